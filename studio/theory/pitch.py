@@ -108,7 +108,9 @@ def _octave(value: object) -> int:
         value = int(value)
     if isinstance(value, bool) or not isinstance(value, int) or not -1 <= value <= 9:
         raise NoteError(
-            "The octave {octave!r} is outside -1 to 9; middle C is C4.", code="note-octave", octave=str(value)[:20]
+            "The octave {octave!r} is outside -1 to 9; middle C is C4.",
+            code="note-octave",
+            octave=str(value)[:20],
         )
     return value
 
@@ -197,7 +199,9 @@ class Note:
             raise NoteError("{note} needs an octave, like {note}3.", code="note-octave", note=str(self))
         number = 12 * (self.octave + 1) + NATURALS[self.letter] + self.accidental
         if not 0 <= number <= 127:
-            raise NoteError("{note} lies outside the MIDI numbers 0 to 127.", code="note-octave", note=self.full)
+            raise NoteError(
+                "{note} lies outside the MIDI numbers 0 to 127.", code="note-octave", note=self.full
+            )
         return number
 
     @property
@@ -250,7 +254,9 @@ def _degree(letter: str, accidental: int, name: str) -> Note:
     try:
         steps, semitones = DEGREES[name]
     except (KeyError, TypeError):
-        raise NoteError("{name!r} is not a degree of a chord.", code="degree-unknown", name=str(name)[:40]) from None
+        raise NoteError(
+            "{name!r} is not a degree of a chord.", code="degree-unknown", name=str(name)[:40]
+        ) from None
     place = LETTERS.index(letter) + steps
     natural = NATURALS[LETTERS[place % 7]] + 12 * (place // 7)
     return Note.of(LETTERS[place % 7], NATURALS[letter] + accidental + semitones - natural)
@@ -293,7 +299,9 @@ def alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
     [(0, 'E'), (1, 'F'), (3, 'G'), (5, 'A')]
     """
     if not (isinstance(open_midi, int) and isinstance(last_fret, int) and 0 <= last_fret <= 36):
-        raise NoteError("A string is walked from fret 0 to at most 36, not to {fret}.", code="fret", fret=last_fret)
+        raise NoteError(
+            "A string is walked from fret 0 to at most 36, not to {fret}.", code="fret", fret=last_fret
+        )
     if not 0 <= open_midi <= 127 - last_fret:
         raise NoteError("{midi} is not the MIDI number of an open string.", code="note-midi", midi=open_midi)
     steps = []
