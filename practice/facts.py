@@ -1,0 +1,109 @@
+"""The plain values that the computing modules take: rows of one student, read once, without Django in them.
+
+Days are the studio's local days; instants are aware. A computation gets "today" as an argument beside these.
+"""
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+from practice.measures import Measure
+from studio import theory
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One measurement. value: in the unit of its measure; check: made in a lesson, else self-reported."""
+
+    day: dt.date
+    at: dt.datetime
+    measure: str
+    value: float
+    check: bool = False
+    failed_strings: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class GoalFacts:
+    """A goal with its history, oldest first. marks: every measurement of it, in any measure."""
+
+    code: str
+    kind: str
+    theory: theory.Goal
+    title: str
+    measure: Measure
+    target: float
+    set_on: dt.date
+    due: dt.date
+    start_value: float | None = None
+    set_aside: bool = False
+    words: str = ""
+    marks: tuple[Mark, ...] = ()
+    # (day, seconds) of the segments spent on it
+    practised: tuple[tuple[dt.date, int], ...] = ()
+
+    @property
+    def own_marks(self) -> tuple[Mark, ...]:
+        """Measurements in the goal's own measure, oldest first."""
+        return tuple(mark for mark in self.marks if mark.measure == self.measure.code)
+
+
+@dataclass(frozen=True)
+class EntryFacts:
+    """A logged session. tiring: 0 to 10, or None when not asked or not answered. segments: (goal code, seconds)."""
+
+    code: str
+    day: dt.date
+    begun: dt.datetime
+    seconds: int
+    tiring: int | None = None
+    by: str = "student"
+    segments: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True)
+class HandFacts:
+    """A hand note. discomfort: 0 to 10; words as in practice.models.HandNote; closed: by the teacher."""
+
+    day: dt.date
+    at: dt.datetime
+    discomfort: int
+    hand: str = ""
+    place: str = ""
+    sensation: str = ""
+    settles: str = ""
+    seen: bool = False
+    closed: bool = False
+
+
+@dataclass(frozen=True)
+class StudentFacts:
+    """One student as the computations see them. plan_days x plan_minutes a week, daily_most minutes a day.
+
+    goals: active ones and those set aside, oldest first; entries and notes: oldest first.
+    """
+
+    name: str
+    first_name: str
+    joined: dt.date
+    instrument: theory.Instrument
+    hand: theory.Hand
+    plan_days: int
+    plan_minutes: int
+    daily_most: int
+    week_start: int = 0
+    age: int | None = None
+    minor: bool = True
+    hand_consent: bool = False
+    next_lesson: dt.date | None = None
+    goals: tuple[GoalFacts, ...] = ()
+    entries: tuple[EntryFacts, ...] = ()
+    notes: tuple[HandFacts, ...] = field(default=())
+
+    @property
+    def plan_week(self) -> int:
+        """Planned minutes a week."""
+        return self.plan_days * self.plan_minutes
+
+    @property
+    def active_goals(self) -> tuple[GoalFacts, ...]:
+        return tuple(goal for goal in self.goals if not goal.set_aside)

@@ -1,0 +1,268 @@
+"""Work and hands: goals, practice entries with their segments and results, hand notes.
+
+A goal keeps its terms and never what follows from them: voicings, diagrams and states are computed when read.
+"""
+
+import uuid
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from practice.measures import MEASURES
+from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet
+from students.models import Lesson, Student, Teacher
+from studio import theory
+
+
+class MeasureCode(models.TextChoices):
+    CLEAN = "clean", _("clean strings")
+    LANDINGS = "landings", _("landings of five")
+    CHANGES = "changes", _("changes a minute")
+    TEMPO = "tempo", _("tempo")
+    SECONDS = "seconds", _("seconds for all twelve")
+    RIGHT = "right", _("right answers per minute")
+    RUNS = "runs", _("run-throughs of three without a stop")
+    MARK = "mark", _("mark, 0 to 5")
+    MINUTES = "minutes", _("minutes a week")
+
+
+class Goal(models.Model):
+    class Kind(models.TextChoices):
+        CHORD = "chord", _("chord")
+        CHANGE = "change", _("change")
+        PROGRESSION = "progression", _("progression")
+        ROOTS = "roots", _("roots")
+        PIECE = "piece", _("piece or exercise")
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="goals")
+    kind = models.CharField(_("kind"), max_length=11, choices=Kind.choices)
+    terms = models.JSONField(help_text="studio.theory.Goal.to_terms()")
+    measure = models.CharField(_("measured by"), max_length=8, choices=MeasureCode.choices)
+    target = models.FloatField(_("target"))
+    start_value = models.FloatField(_("start value"), null=True, blank=True)
+    due = models.DateField(_("due"))
+    words = models.CharField(_("your words to the student"), max_length=300, blank=True)
+    # codes of the cautions that the teacher saw and set the goal with
+    acknowledged = models.JSONField(default=list, blank=True)
+    created_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
+    created_at = models.DateTimeField(default=timezone.now)
+    day = models.DateField(help_text="the studio's day on which the goal was set")
+    set_aside_at = models.DateTimeField(null=True, blank=True)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    objects = GoalQuerySet.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["student", "due"], name="goals_of_student")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind__in=["chord", "change", "progression", "roots", "piece"]), name="goal_kind"
+            ),
+            models.CheckConstraint(condition=Q(measure__in=list(MEASURES)), name="goal_measure"),
+            models.CheckConstraint(condition=Q(target__gte=0), name="goal_target_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def theory(self) -> "theory.Goal":
+        """The goal as the theory core knows it."""
+        return theory.Goal.from_terms(self.terms)
+
+    @property
+    def title(self) -> str:
+        return self.theory.title_text()
+
+
+class PracticeEntry(models.Model):
+    """A logged session. Its code is made where it is logged, so that sending it twice stores it once."""
+
+    class By(models.TextChoices):
+        STUDENT = "student", _("student")
+        PARENT = "parent", _("parent")
+        TEACHER = "teacher", _("teacher")
+        PAPER = "paper", _("from paper")
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="entries")
+    begun = models.DateTimeField(_("begun"))
+    seconds = models.PositiveIntegerField(_("seconds played"))
+    day = models.DateField(help_text="local day of `begun` in the studio's zone")
+    by = models.CharField(_("logged by"), max_length=7, choices=By.choices)
+    by_name = models.CharField(max_length=120, blank=True)
+    tiring = models.PositiveSmallIntegerField(_("how tiring"), null=True, blank=True)
+    note = models.TextField(_("note to the teacher"), max_length=1000, blank=True)
+    stored_at = models.DateTimeField(default=timezone.now, editable=False)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    objects = EntryQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-begun", "-pk"]
+        # every page asks for one student's days, newest first
+        indexes = [models.Index(fields=["student", "-day"], name="entries_of_student")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(seconds__gte=1, seconds__lte=8 * 3600), name="entry_of_at_most_8_hours"
+            ),
+            models.CheckConstraint(
+                condition=Q(tiring__isnull=True) | Q(tiring__lte=10), name="entry_tiring_0_to_10"
+            ),
+            models.CheckConstraint(
+                condition=Q(by__in=["student", "parent", "teacher", "paper"]), name="entry_by"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.day}"
+
+    @property
+    def minutes(self) -> int:
+        return round(self.seconds / 60)
+
+
+class Segment(models.Model):
+    """The part of an entry spent on one goal."""
+
+    entry = models.ForeignKey(PracticeEntry, models.CASCADE, related_name="segments")
+    goal = models.ForeignKey(Goal, models.CASCADE, related_name="segments")
+    seconds = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["entry", "goal"], name="one_segment_per_goal"),
+            models.CheckConstraint(condition=Q(seconds__gte=1, seconds__lte=8 * 3600), name="segment_seconds"),
+        ]
+
+
+class Result(models.Model):
+    """One measurement of a goal: reported with an entry, or checked in a lesson. Exactly one of both."""
+
+    student = models.ForeignKey(Student, models.CASCADE, related_name="results")
+    goal = models.ForeignKey(Goal, models.CASCADE, related_name="results")
+    entry = models.ForeignKey(PracticeEntry, models.CASCADE, null=True, blank=True, related_name="results")
+    lesson = models.ForeignKey(Lesson, models.CASCADE, null=True, blank=True, related_name="checks")
+    day = models.DateField()
+    at = models.DateTimeField()
+    measure = models.CharField(max_length=8, choices=MeasureCode.choices)
+    value = models.FloatField()
+    # strings (6 = lowest) that did not ring, or rang although marked x; only for clean strings
+    failed_strings = models.JSONField(default=list, blank=True)
+
+    objects = ResultQuerySet.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["student", "day"], name="results_of_student")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(entry__isnull=True, lesson__isnull=False)
+                | Q(entry__isnull=False, lesson__isnull=True),
+                name="result_from_entry_or_lesson",
+            ),
+            models.CheckConstraint(condition=Q(measure__in=list(MEASURES)), name="result_measure"),
+            models.CheckConstraint(condition=Q(value__gte=0), name="result_value_not_negative"),
+            models.UniqueConstraint(fields=["entry", "goal", "measure"], name="one_result_per_entry"),
+            models.UniqueConstraint(fields=["lesson", "goal", "measure"], name="one_check_per_lesson"),
+        ]
+
+    @property
+    def is_check(self) -> bool:
+        return self.lesson_id is not None
+
+
+class HandNote(models.Model):
+    """How a hand felt. Stored only under a standing consent (students.consent)."""
+
+    class Hand(models.TextChoices):
+        FRETTING = "fretting", _("fretting hand")
+        PICKING = "picking", _("picking hand")
+        BOTH = "both", _("both")
+        MIDDLE = "middle", _("middle")
+
+    class Place(models.TextChoices):
+        FINGERTIP = "fingertip", _("fingertip skin")
+        INDEX = "index", _("index finger")
+        SECOND = "second", _("second finger")
+        THIRD = "third", _("third finger")
+        LITTLE = "little", _("little finger")
+        THUMB = "thumb", _("thumb")
+        PALM = "palm", _("palm")
+        WRIST = "wrist", _("wrist")
+        FOREARM = "forearm", _("forearm")
+        ELBOW = "elbow", _("elbow")
+        SHOULDER = "shoulder", _("shoulder")
+        NECK = "neck", _("neck")
+
+    class Sensation(models.TextChoices):
+        SORE = "sore", _("sore skin")
+        BLISTER = "blister", _("blister or broken skin")
+        ACHE = "ache", _("ache")
+        TIGHT = "tight", _("tightness")
+        SHARP = "sharp", _("sharp")
+        BURNING = "burning", _("burning")
+        NUMB = "numb", _("numbness or tingling")
+        WEAK = "weak", _("weakness or loss of control")
+
+    class Settles(models.TextChoices):
+        AT_ONCE = "at-once", _("as soon as I stop")
+        HOUR = "hour", _("within the hour")
+        DAY = "day", _("within the day")
+        NEXT_DAY = "next-day", _("still there the next day")
+        REST = "rest", _("also at rest or at night")
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="hand_notes")
+    entry = models.ForeignKey(
+        PracticeEntry, models.SET_NULL, null=True, blank=True, related_name="hand_notes"
+    )
+    at = models.DateTimeField()
+    day = models.DateField()
+    by = models.CharField(max_length=7, choices=PracticeEntry.By.choices)
+    discomfort = models.PositiveSmallIntegerField(
+        _("discomfort, 0 to 10"), validators=[MinValueValidator(0), MaxValueValidator(10)]
+    )
+    hand = models.CharField(_("which hand"), max_length=8, choices=Hand.choices, blank=True)
+    place = models.CharField(_("where"), max_length=9, choices=Place.choices, blank=True)
+    sensation = models.CharField(_("what it is like"), max_length=8, choices=Sensation.choices, blank=True)
+    settles = models.CharField(_("it settles"), max_length=8, choices=Settles.choices, blank=True)
+    seen_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_words = models.CharField(_("what was done"), max_length=300, blank=True)
+
+    objects = HandNoteQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["student", "-day"], name="hand_notes_of_student")]
+        constraints = [
+            models.CheckConstraint(condition=Q(discomfort__lte=10), name="hand_note_0_to_10"),
+            models.CheckConstraint(
+                condition=Q(discomfort=0) | (~Q(hand="") & ~Q(place="")), name="hand_note_says_where"
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("at")), name="hand_note_closed_after"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.day}: {self.discomfort}"
+
+
+class TellTeacher(models.Model):
+    """"Tell my teacher": somebody asks for a word about the hand. Stores no value."""
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="tells")
+    at = models.DateTimeField(default=timezone.now)
+    by = models.CharField(max_length=7, choices=PracticeEntry.By.choices)
+    seen_at = models.DateTimeField(null=True, blank=True)
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]

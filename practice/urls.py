@@ -1,0 +1,34 @@
+"""Pages that show people together with work: the teacher's, the student's (/s/) and the family's (/f/)."""
+
+from django.urls import path
+
+from practice.views import charts, entries, family, goals, hands, home, lesson, practise, roster, student, today
+
+app_name = "practice"
+
+one = "students/<uuid:student>/"
+
+urlpatterns = [
+    path("", home.home, name="home"),
+    path("today/", today.today, name="today"),
+    path("roster/", roster.roster, name="roster"),
+    path("roster.csv", roster.roster_csv, name="roster-csv"),
+    path(one, student.student, name="student"),
+    path(one + "next/", student.next_chords, name="next-chords"),
+    path(one + "charts/", charts.charts, name="charts"),
+    path(one + "log/", entries.log, name="log"),
+    path(one + "entries/", entries.entries, name="entries"),
+    path(one + "hand/", hands.hand_notes, name="hand-notes"),
+    path(one + "hand/<uuid:note>/close/", hands.close, name="hand-close"),
+    path(one + "goals/set/", goals.goal_set, name="goal-set"),
+    path(one + "goals/preview/", goals.preview, name="goal-preview"),
+    path(one + "goals/<uuid:goal>/", goals.act, name="goal-act"),
+    path(one + "lesson/", lesson.lesson, name="lesson"),
+    path("s/<uuid:student>/", practise.page, name="s-page"),
+    path("s/<uuid:student>/log/", practise.log, name="s-log"),
+    path("s/<uuid:student>/tell/", practise.tell, name="s-tell"),
+    path("f/<uuid:student>/", family.week, name="f-week"),
+    path("f/<uuid:student>/chart/", family.chart, name="f-chart"),
+    path("f/<uuid:student>/log/", family.log, name="f-log"),
+    path("f/<uuid:student>/tell/", family.tell, name="f-tell"),
+]

@@ -1,0 +1,5 @@
+from django.http import HttpResponse
+
+
+def charts(request, **kwargs):
+    return HttpResponse("not built yet")

@@ -1,0 +1,5 @@
+from django.http import HttpResponse
+
+
+def lesson(request, **kwargs):
+    return HttpResponse("not built yet")

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class StudentsConfig(AppConfig):
+    """People, time, consent and access."""
+
+    name = "students"

@@ -1,0 +1,53 @@
+"""Closed by default: a view is the teachers' only unless it says otherwise, and each request knows who asks."""
+
+import zoneinfo
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from students.viewer import TEACHERS, Viewer, viewer_of_links, viewer_of_user
+
+
+def wants_json(request: HttpRequest) -> bool:
+    """A script's call: it is answered with JSON, never with a redirect to a page."""
+    return request.content_type == "application/json" or request.headers.get("Accept", "").startswith(
+        "application/json"
+    )
+
+
+class ViewerMiddleware(LoginRequiredMiddleware):
+    """Sets `request.viewer` and lets only the roles through that a view is open to.
+
+    The wrong role gets 404 (the page may not exist for them); nobody at all gets the sign-in page, on a
+    family's address 404 with words that say how to get in, and a JSON call 401.
+    """
+
+    def process_view(
+        self, request: HttpRequest, view_func: Callable[..., Any], view_args: Any, view_kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        public = not getattr(view_func, "login_required", True)
+        roles = getattr(view_func, "open_to", TEACHERS)
+        now = timezone.now()
+        viewer: Viewer | None = None
+        if not public and not roles <= TEACHERS:
+            viewer = viewer_of_links(request.session, view_kwargs.get("student"), roles, now)
+        if viewer is None and request.user.is_authenticated:
+            viewer = viewer_of_user(request.user)
+        request.viewer = viewer
+        if viewer is not None:
+            timezone.activate(zoneinfo.ZoneInfo(viewer.studio.zone))
+        else:
+            timezone.deactivate()
+        if public or (viewer is not None and viewer.role in roles):
+            return None
+        if viewer is None and wants_json(request):
+            return JsonResponse({"error": _("Open your personal link again, or sign in.")}, status=401)
+        if viewer is None and roles & TEACHERS:
+            return self.handle_no_permission(request, view_func)
+        if viewer is None:
+            request.needs_link = True
+        raise Http404

@@ -1,0 +1,17 @@
+"""What a log may say. A personal link opens a family's pages, so no log line carries one."""
+
+import logging
+import re
+
+LINK = re.compile(r"(/open/)[^\s\"'?#]+")
+
+
+class HideLinks(logging.Filter):
+    """Replaces the token of every personal link in a record, its arguments included, and lets the record pass."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        said = record.getMessage()
+        hidden = LINK.sub(r"\1[link]", said)
+        if hidden != said:
+            record.msg, record.args = hidden, None
+        return True

@@ -1,0 +1,89 @@
+"""What every test may use: a cast of people of one studio and a stranger's, and a counter of queries."""
+
+from dataclasses import dataclass, field
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from students.links import sign
+from students.models import Guardian, Student, Studio, Teacher
+from tests import factory
+
+
+@pytest.fixture(autouse=True)
+def _quick_and_quiet(settings):
+    """A cheap hasher, mails kept in the outbox, and no lockout but where a test asks for it."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    settings.AXES_ENABLED = False
+
+
+@dataclass
+class Cast:
+    """One studio. The owner sees both teachers' students; `teacher` sees student and child, `other_teacher`
+    sees other_student; `guardian` sees child alone, `other_guardian` other_student alone; `stranger` owns
+    another studio with `far_student` in it."""
+
+    studio: Studio
+    owner: Teacher
+    teacher: Teacher
+    other_teacher: Teacher
+    stranger: Teacher
+    student: Student
+    child: Student
+    other_student: Student
+    far_student: Student
+    guardian: Guardian
+    other_guardian: Guardian
+    _clients: dict[str, Client] = field(default_factory=dict)
+
+    def client(self, who: str) -> Client:
+        """A client that is signed in (teachers) or has opened the personal link (students, guardians)."""
+        if who not in self._clients:
+            client = Client()
+            if who != "anonymous":
+                person = getattr(self, who)
+                if isinstance(person, Teacher):
+                    client.force_login(person.user, "django.contrib.auth.backends.ModelBackend")
+                else:
+                    client.get(f"/open/{sign(person.code, person.link_version)}/")
+            self._clients[who] = client
+        return self._clients[who]
+
+
+@pytest.fixture
+def cast(db) -> Cast:
+    studio = factory.make_studio()
+    teacher = factory.make_teacher(studio=studio, name="Ada Teacher")
+    other_teacher = factory.make_teacher(studio=studio, name="Bo Teacher")
+    stranger = factory.make_teacher(name="Far Owner", is_owner=True)
+    child = factory.make_student(teacher=teacher, name="Kit Child", birth_year=2016, instrument="three-quarter")
+    other_student = factory.make_student(teacher=other_teacher, name="Toni Other", birth_year=2010)
+    return Cast(
+        studio=studio,
+        owner=factory.make_teacher(studio=studio, name="Oona Owner", is_owner=True),
+        teacher=teacher,
+        other_teacher=other_teacher,
+        stranger=stranger,
+        student=factory.make_student(teacher=teacher, name="Robin Example"),
+        child=child,
+        other_student=other_student,
+        far_student=factory.make_student(teacher=stranger, name="Far Student"),
+        guardian=factory.make_guardian(child, name="Gil Guardian"),
+        other_guardian=factory.make_guardian(other_student, name="Noa Guardian"),
+    )
+
+
+@pytest.fixture
+def count_queries():
+    """count_queries(client, url) -> how many queries a GET of the page makes; the page must answer 200."""
+
+    def count(client: Client, url: str, **headers) -> int:
+        with CaptureQueriesContext(connection, ) as captured:
+            response = client.get(url, **headers)
+        assert response.status_code == 200, response
+        return len(captured)
+
+    return count
