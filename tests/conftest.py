@@ -1,15 +1,36 @@
 """What every test may use: a cast of people of one studio and a stranger's, and a counter of queries."""
 
+import os
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
 
 from students.links import sign
 from students.models import Guardian, Student, Studio, Teacher
 from tests import factory
+
+# Two cores that others share: how long one example takes says nothing. In CI the same examples are drawn every
+# time, so that a red is the change's and not the draw's; on a developer's machine new ones look further.
+_slow = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
+hypothesis_settings.register_profile("here", **_slow)
+hypothesis_settings.register_profile("run", derandomize=True, database=None, print_blob=True, **_slow)
+hypothesis_settings.load_profile("run" if os.environ.get("CI") == "true" else "here")
+
+
+@pytest.fixture(scope="session")
+def rounds() -> Callable[[int], int]:
+    """rounds(full) -> how many of `full` rounds a soak test makes: all, or the share that ROUNDS names.
+
+    `.ci/run` sets ROUNDS=0.1; never less than one round.
+    """
+    share = float(os.environ.get("ROUNDS", "1"))
+    return lambda full: max(1, round(full * share))
 
 
 @pytest.fixture(autouse=True)
@@ -81,7 +102,7 @@ def count_queries():
     """count_queries(client, url) -> how many queries a GET of the page makes; the page must answer 200."""
 
     def count(client: Client, url: str, **headers) -> int:
-        with CaptureQueriesContext(connection, ) as captured:
+        with CaptureQueriesContext(connection) as captured:
             response = client.get(url, **headers)
         assert response.status_code == 200, response
         return len(captured)
