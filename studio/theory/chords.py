@@ -113,8 +113,8 @@ def _semitones(degrees: tuple[str, ...]) -> frozenset[int]:
 
 
 # Intervals: published (FACTS.md section 2; mir_eval after Harte et al., ISMIR 2005) as far as those sets go,
-# that is without 7sus4, add9, madd9, 69, 7#5, 7b5, 7b9 and 7#9, whose intervals are common practice, no source.
-# id, name, suffix, degrees, Harte, MusicXML kind and degrees
+# that is without 7sus4, add9, madd9, 69, 7#5, 7b5, 7b9 and 7#9, whose intervals are common practice, no
+# source. id, name, suffix, degrees, Harte, MusicXML kind and degrees
 _ROWS: tuple[tuple[str, str, str, str, str, str, tuple[tuple[int, int, str], ...]], ...] = (
     ("major", "major", "", "1 3 5", "maj", "major", ()),
     ("minor", "minor", "m", "1 b3 5", "min", "minor", ()),
@@ -186,7 +186,8 @@ _SPELLINGS: Mapping[str, str] = {
 
 _SIGNS: Mapping[str, str] = {
     "♭": "b", "♯": "#", "−": "-", "–": "-", "‐": "-", "‑": "-", "Δ": "^", "∆": "^", "△": "^", "°": "o",
-    "º": "o", "˚": "o", "Ø": "ø", "∅": "ø", "(": "", ")": "", "[": "", "]": "", ",": "", " ": "", "\u00a0": "",
+    "º": "o", "˚": "o",
+    "Ø": "ø", "∅": "ø", "(": "", ")": "", "[": "", "]": "", ",": "", " ": "", "\u00a0": "",
 }  # fmt: skip
 
 

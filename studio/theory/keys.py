@@ -285,8 +285,10 @@ class Key:
 
         Raises NumeralError, whose position points at the character that cannot be read.
 
-        >>> Key("C").numeral("bVII").symbol, Key("C").numeral("iv").standing, Key("A",
-        "minor").numeral("V7").symbol ('Bb', 'borrowed', 'E7')
+        >>> Key("C").numeral("bVII").symbol, Key("C").numeral("iv").standing
+        ('Bb', 'borrowed')
+        >>> Key("A", "minor").numeral("V7").symbol
+        'E7'
         """
         if not isinstance(text, str):
             raise NumeralError(repr(text)[:LONGEST], 0, "a numeral is a text such as V7")
