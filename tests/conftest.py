@@ -15,8 +15,8 @@ from students.links import sign
 from students.models import Guardian, Student, Studio, Teacher
 from tests import factory
 
-# Two cores that others share: how long one example takes says nothing. In CI the same examples are drawn every
-# time, so that a red is the change's and not the draw's; on a developer's machine new ones look further.
+# On two shared cores the time of one example says nothing. In CI the same examples are drawn every time, so
+# that a red is the change's and not the draw's; on a developer's machine new ones look further.
 _slow = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
 hypothesis_settings.register_profile("here", **_slow)
 hypothesis_settings.register_profile("run", derandomize=True, database=None, print_blob=True, **_slow)
@@ -80,7 +80,9 @@ def cast(db) -> Cast:
     teacher = factory.make_teacher(studio=studio, name="Ada Teacher")
     other_teacher = factory.make_teacher(studio=studio, name="Bo Teacher")
     stranger = factory.make_teacher(name="Far Owner", is_owner=True)
-    child = factory.make_student(teacher=teacher, name="Kit Child", birth_year=2016, instrument="three-quarter")
+    child = factory.make_student(
+        teacher=teacher, name="Kit Child", birth_year=2016, instrument="three-quarter"
+    )
     other_student = factory.make_student(teacher=other_teacher, name="Toni Other", birth_year=2010)
     return Cast(
         studio=studio,

@@ -99,7 +99,7 @@ ADDRESSES = list(walk(get_resolver().url_patterns))
 
 @pytest.fixture
 def address(cast):
-    """address(name) -> the path of a name, with the child's rows (and the owner's) wherever it asks for some."""
+    """address(name) -> the path of a name, with the child's rows wherever it asks for some."""
     goal = factory.make_goal(cast.child)
     factory.make_consent(cast.child)
     rows = {
@@ -224,7 +224,7 @@ def test_the_student_page_of_an_archived_student_is_closed(cast):
 
 
 def test_views_are_found_where_the_table_says():
-    """The table is keyed by names; a name that were reversed to another's address would walk one page twice."""
+    """The table is keyed by names: a name that led to another's address would walk one page twice."""
     for name, pattern in ADDRESSES:
         kwargs = {key: "a" if key in ("token", "uidb64") else uuid.uuid4() for key in wanted(name)}
         assert resolve(reverse(name, kwargs=kwargs)).func is pattern.callback, name
