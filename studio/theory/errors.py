@@ -51,15 +51,15 @@ class GoalError(TheoryError):
 class OffNeck(TheoryError):
     """A shape cannot be had at this root (or position) on this instrument.
 
-    reason : why, as a sentence.  way_out : the nearest thing that can be had, as a sentence ("" if none).
-    shape, root, position : what to ask for instead ("" and None where that does not help).
+    values : what fills the template, as in TheoryError.
+    reason : why, as a sentence.  way_out : the nearest thing that can be had, as a sentence ("" if nothing
+    can).
+    instead : that thing as (shape id, root, position), to be asked for next, or None.
     """
 
     reason: str
     way_out: str
-    shape: str
-    root: str
-    position: int | None
+    instead: tuple[str, str, int] | None
 
     def __init__(
         self,
@@ -68,16 +68,12 @@ class OffNeck(TheoryError):
         code: str = "off-neck",
         *,
         way_out: str = "",
-        shape: str = "",
-        root: str = "",
-        position: int | None = None,
-        **values: object,
+        instead: tuple[str, str, int] | None = None,
+        values: Mapping[str, object] | None = None,
     ) -> None:
-        super().__init__(template, code=code, **values)
+        super().__init__(template, code=code, **(values or {}))
         self.reason = str(self)
         self.way_out = way_out
-        self.shape = shape
-        self.root = root
-        self.position = position
+        self.instead = instead
         if way_out:
             self.args = (f"{self.reason} {way_out}",)

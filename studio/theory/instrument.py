@@ -2,17 +2,19 @@
 
 Conventions
 -----------
-- Strings are numbered as guitarists do: 1 is the highest, 6 (or 7) the lowest.  A tuple of strings runs the other
-  way, lowest string first, as chord diagrams do.
+- Strings are numbered as guitarists do: 1 is the highest, 6 (or 7) the lowest.  A tuple of strings runs the
+  other way, lowest string first, as chord diagrams do.
 - Frets are counted from the capo where there is one, else from the nut: 0 is the open string.
-- Lengths are in mm.  A fretting finger stands just behind its fret, so its distance from the nut is the fret's.
+- Lengths are in mm.  A fretting finger stands just behind its fret, so its distance from the nut is the
+fret's.
 - `tuning` is what the open strings sound without a capo, as MIDI numbers.
 
 References
 ----------
-Fret n lies L - L / 2 ** (n / 12) from the nut, so the first at L / 17.817154 (published, and derived).  Scale lengths of
-classical and steel-string guitars and where the neck meets the body: published; of children's guitars, numbers of
-frets and the reach of a cutaway: from memory.  Nut widths: published; string spreads: derived from them.
+Fret n lies L - L / 2 ** (n / 12) from the nut, so the first at L / 17.817154 (published, and derived).  Scale
+lengths of classical and steel-string guitars and where the neck meets the body: published; of children's
+guitars, numbers of frets and the reach of a cutaway: from memory.  Nut widths: published; string spreads:
+derived from them.
 """
 
 from __future__ import annotations
@@ -28,7 +30,8 @@ from typing import Any
 from studio.theory.errors import InstrumentError
 from studio.theory.pitch import Note, NoteError, hz
 
-#: Standard tuning E2 A2 D3 G3 B3 E4 as MIDI numbers, 6th string first (published, ISO 16 for the frequencies).
+#: Standard tuning E2 A2 D3 G3 B3 E4 as MIDI numbers, 6th string first (published, ISO 16 for the
+#: frequencies).
 STANDARD = (40, 45, 50, 55, 59, 64)
 #: Strings below the 6th on 7- and 8-string guitars (B1, F#1; common practice, no source).
 _LOWER = (30, 35)
@@ -168,7 +171,7 @@ class Instrument:
                     value=repr(spread)[:40],
                 )
 
-    # -- what is on it ---------------------------------------------------------------------------------------------
+    # -- what is on it ---------------------------------------------------------------------------------------
 
     @property
     def strings(self) -> int:
@@ -182,7 +185,8 @@ class Instrument:
 
     @property
     def open_notes(self) -> tuple[Note, ...]:
-        """The open strings' notes with octave, without capo, lowest string first, spelled as the tuning is called.
+        """The open strings' notes with octave, without capo, lowest string first, spelled as the tuning is
+        called.
 
         >>> [note.full for note in INSTRUMENTS["classical"].open_notes]
         ['E2', 'A2', 'D3', 'G3', 'B3', 'E4']
@@ -212,7 +216,7 @@ class Instrument:
         self.check_point(string, fret)
         return self.tuning[-string] + self.capo + fret
 
-    # -- distances -------------------------------------------------------------------------------------------------
+    # -- distances -------------------------------------------------------------------------------------------
 
     def fret_distance(self, fret: int) -> float:
         """Distance in mm from the nut, or the capo where there is one, to a fret counted from it."""
@@ -264,7 +268,7 @@ class Instrument:
         x2, y2 = self.point_mm(c, d)
         return math.hypot(x2 - x1, y2 - y1)
 
-    # -- checks and variants ---------------------------------------------------------------------------------------
+    # -- checks and variants ---------------------------------------------------------------------------------
 
     def check_fret(self, fret: int) -> None:
         """Raise InstrumentError unless `fret` is a whole number from 0 to the last fret."""
@@ -301,13 +305,14 @@ class Instrument:
         return " ".join(str(note) for note in self.open_notes)
 
 
-# -- tunings as text -----------------------------------------------------------------------------------------------
+# -- tunings as text -----------------------------------------------------------------------------------------
 
 _TOKEN = re.compile(r"[A-G](?:[#♯]+|[b♭]+)?-?\d*")
 
 
 def standard_tuning(strings: int) -> tuple[int, ...]:
-    """The usual tuning for 4 to 8 strings as MIDI numbers, lowest first: standard, less its lowest or with B1 and F#1."""
+    """The usual tuning for 4 to 8 strings as MIDI numbers, lowest first: standard, less its lowest or with B1
+    and F#1."""
     _whole(strings, MIN_STRINGS, MAX_STRINGS, "The number of strings")
     return (_LOWER + STANDARD)[-strings:]
 
@@ -315,8 +320,8 @@ def standard_tuning(strings: int) -> tuple[int, ...]:
 def read_tuning(text: str) -> tuple[int, ...]:
     """MIDI numbers of the open strings, from text, lowest string first.
 
-    text : "E2 A2 D3 G3 B3 E4", "D A D G A D", "DADGAD"; a string without octave takes the pitch nearest to the
-    same string's in standard tuning (six half steps away: the lower).
+    text : "E2 A2 D3 G3 B3 E4", "D A D G A D", "DADGAD"; a string without octave takes the pitch nearest to
+    the same string's in standard tuning (six half steps away: the lower).
     Raises InstrumentError that names the string it stumbled over.
 
     >>> read_tuning("D A D G A D")

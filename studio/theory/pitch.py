@@ -95,7 +95,8 @@ def _parse(text: str) -> tuple[str, int, int | None]:
     match = _NOTE.fullmatch(text.strip())
     if match is None:
         raise NoteError(
-            "{text!r} is not the name of a note: write a letter from A to G, then # or b if needed, like F# or Bb.",
+            "{text!r} is not the name of a note: write a letter from A to G, then # or b if needed, like F#"
+            " or Bb.",
             code="note-unknown",
             text=text[:40],
         )
