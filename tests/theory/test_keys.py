@@ -3,6 +3,8 @@
 Tables without another source: common practice, no source.
 """
 
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,7 +13,6 @@ from studio.theory.chords import QUALITIES
 from studio.theory.errors import NoteError, TheoryError
 from studio.theory.keys import KEYS, Key, KeyNameError, NumeralError
 from studio.theory.pitch import Note
-import itertools
 
 
 def names(notes):
