@@ -3,6 +3,7 @@
 A goal keeps its terms and never what follows from them: voicings, diagrams and states are computed when read.
 """
 
+import datetime as dt
 import uuid
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -78,6 +79,31 @@ class Goal(models.Model):
     def title(self) -> str:
         return self.theory.title_text()
 
+    def keep_until(self, due: dt.date) -> None:
+        """Goes on with the goal as it is: only the due day moves."""
+        self.due = due
+        self.save(update_fields=["due", "changed_at"])
+
+    def raise_target(self, target: float, due: dt.date) -> bool:
+        """Sets a further target and due day, unless somebody changed the target since this row was read."""
+        changed = Goal.objects.filter(pk=self.pk, target=self.target).update(
+            target=target, due=due, changed_at=timezone.now()
+        )
+        if changed:
+            self.target, self.due = target, due
+        return bool(changed)
+
+    def set_aside(self, now: dt.datetime) -> None:
+        """Rests the goal: it leaves the student's page, its history stays. Once set aside, the first time counts."""
+        if self.set_aside_at is None:
+            self.set_aside_at = now
+            self.save(update_fields=["set_aside_at", "changed_at"])
+
+    def take_back(self, due: dt.date) -> None:
+        """Takes a goal up again that was set aside."""
+        self.set_aside_at, self.due = None, due
+        self.save(update_fields=["set_aside_at", "due", "changed_at"])
+
 
 class PracticeEntry(models.Model):
     """A logged session. Its code is made where it is logged, so that sending it twice stores it once."""
@@ -136,8 +162,13 @@ class Segment(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["entry", "goal"], name="one_segment_per_goal"),
-            models.CheckConstraint(condition=Q(seconds__gte=1, seconds__lte=8 * 3600), name="segment_seconds"),
+            models.CheckConstraint(
+                condition=Q(seconds__gte=1, seconds__lte=8 * 3600), name="segment_seconds"
+            ),
         ]
+
+    def __str__(self) -> str:
+        return f"{self.seconds} s"
 
 
 class Result(models.Model):
@@ -169,6 +200,9 @@ class Result(models.Model):
             models.UniqueConstraint(fields=["entry", "goal", "measure"], name="one_result_per_entry"),
             models.UniqueConstraint(fields=["lesson", "goal", "measure"], name="one_check_per_lesson"),
         ]
+
+    def __str__(self) -> str:
+        return f"{self.day}: {self.measure} {self.value:g}"
 
     @property
     def is_check(self) -> bool:
@@ -252,9 +286,17 @@ class HandNote(models.Model):
     def __str__(self) -> str:
         return f"{self.student}, {self.day}: {self.discomfort}"
 
+    def close(self, words: str, now: dt.datetime) -> bool:
+        """Closes the note with what was done, and marks it as seen. False when somebody closed it before."""
+        return bool(
+            HandNote.objects.filter(pk=self.pk, closed_at__isnull=True).update(
+                closed_at=max(now, self.at), closed_words=words, seen_at=self.seen_at or now
+            )
+        )
+
 
 class TellTeacher(models.Model):
-    """"Tell my teacher": somebody asks for a word about the hand. Stores no value."""
+    """ "Tell my teacher": somebody asks for a word about the hand. Stores no value."""
 
     code = models.UUIDField(default=uuid.uuid4, unique=True)
     student = models.ForeignKey(Student, models.CASCADE, related_name="tells")
@@ -266,3 +308,6 @@ class TellTeacher(models.Model):
 
     class Meta:
         ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.at:%Y-%m-%d}"

@@ -55,7 +55,9 @@ class HandNoteQuerySet(OfStudent):
         """
         later = self.model._default_manager.filter(
             Q(place=OuterRef("place")) | Q(place=""),
-            student=OuterRef("student"), at__gt=OuterRef("at"), discomfort__lte=1,
+            student=OuterRef("student"),
+            at__gt=OuterRef("at"),
+            discomfort__lte=1,
         )
         return self.filter(~Exists(later), closed_at__isnull=True, discomfort__gte=2)
 
@@ -83,7 +85,9 @@ def student_facts(student: Student, today: dt.date, since: dt.date | None = None
     practised: dict[int, list[tuple[dt.date, int]]] = defaultdict(list)
     parts: dict[int, list[tuple[str, int]]] = defaultdict(list)
     segments = Segment.objects.filter(entry__student=student).order_by("entry__begun", "pk")
-    for entry_id, goal_id, seconds, day in segments.values_list("entry_id", "goal_id", "seconds", "entry__day"):
+    for entry_id, goal_id, seconds, day in segments.values_list(
+        "entry_id", "goal_id", "seconds", "entry__day"
+    ):
         practised[goal_id].append((day, seconds))
         if day >= since:
             parts[entry_id].append((code_of[goal_id], seconds))

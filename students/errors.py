@@ -25,7 +25,9 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 def server_error(request: HttpRequest) -> HttpResponse:
     """Leans on nothing that may be broken: no context processors, no viewer, no database."""
     if wants_json(request):
-        return JsonResponse({"error": _("Something broke here. Nothing was stored; please send it again.")}, status=500)
+        return JsonResponse(
+            {"error": _("Something broke here. Nothing was stored; please send it again.")}, status=500
+        )
     context: dict[str, Any] = {}
     return HttpResponse(loader.render_to_string("500.html", context), status=500)
 

@@ -50,7 +50,9 @@ class User(AbstractBaseUser, PermissionsMixin):
     EMAIL_FIELD = "email"
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower_case")]
+        constraints = [
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower_case")
+        ]
 
     def clean(self) -> None:
         super().clean()
@@ -79,18 +81,25 @@ class Studio(models.Model):
     code = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     name = models.CharField(_("name"), max_length=120)
     zone = models.CharField(
-        _("time zone"), max_length=64, default="Europe/London", validators=[is_time_zone],
+        _("time zone"),
+        max_length=64,
+        default="Europe/London",
+        validators=[is_time_zone],
         help_text=_("A place name such as Europe/London: days and weeks are cut there."),
     )
     week_start = models.PositiveSmallIntegerField(
         _("weeks start on"), choices=Weekday.choices, default=Weekday.MONDAY
     )
     adult_age = models.PositiveSmallIntegerField(
-        _("adult from the age of"), default=18, validators=[MinValueValidator(13), MaxValueValidator(21)],
+        _("adult from the age of"),
+        default=18,
+        validators=[MinValueValidator(13), MaxValueValidator(21)],
         help_text=_("Below it a guardian decides whether hand notes are kept."),
     )
     safeguarding_contact = models.CharField(
-        _("safeguarding contact"), max_length=200, blank=True,
+        _("safeguarding contact"),
+        max_length=200,
+        blank=True,
         help_text=_("Shown beside every box in which a child writes."),
     )
 
@@ -192,7 +201,9 @@ class Student(PersonalLink):
     user = models.OneToOneField(User, models.SET_NULL, null=True, blank=True, related_name="student")
     name = models.CharField(_("name"), max_length=120)
     birth_year = models.PositiveSmallIntegerField(
-        _("birth year"), null=True, blank=True,
+        _("birth year"),
+        null=True,
+        blank=True,
         help_text=_("Optional. Without it Ledgerline treats the student as a minor."),
     )
     joined = models.DateField(_("with the studio since"))
@@ -202,11 +213,16 @@ class Student(PersonalLink):
         _("instrument"), max_length=20, choices=list(INSTRUMENT_NAMES.items()), default="steel-string"
     )
     tuning = models.CharField(
-        _("own tuning"), max_length=60, blank=True, validators=[is_tuning],
+        _("own tuning"),
+        max_length=60,
+        blank=True,
+        validators=[is_tuning],
         help_text=_("6th string first, such as D2 A2 D3 G3 B3 E4. Empty for standard tuning."),
     )
     capo = models.PositiveSmallIntegerField(
-        _("capo at fret"), default=0, validators=[MaxValueValidator(12)],
+        _("capo at fret"),
+        default=0,
+        validators=[MaxValueValidator(12)],
         help_text=_("0 for none. Frets in goals are then counted from the capo."),
     )
     plays = models.CharField(_("plays"), max_length=5, choices=Plays.choices, default=Plays.RIGHT)
@@ -214,12 +230,20 @@ class Student(PersonalLink):
         _("hand size"), max_length=6, choices=HandSize.choices, blank=True, default=HandSize.BY_AGE
     )
     fingertip_mm = models.DecimalField(
-        _("index fingertip, mm wide"), max_digits=4, decimal_places=1, null=True, blank=True,
+        _("index fingertip, mm wide"),
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
         validators=[MinValueValidator(8), MaxValueValidator(25)],
         help_text=_("Measured with a ruler; empty for the usual width at this size."),
     )
     reach_mm = models.DecimalField(
-        _("reach from index to little finger, mm"), max_digits=4, decimal_places=0, null=True, blank=True,
+        _("reach from index to little finger, mm"),
+        max_digits=4,
+        decimal_places=0,
+        null=True,
+        blank=True,
         validators=[MinValueValidator(40), MaxValueValidator(220)],
         help_text=_("Spread comfortably, from tip to tip; empty for the usual reach at this size."),
     )
@@ -233,7 +257,9 @@ class Student(PersonalLink):
     )
     lesson_every = models.PositiveSmallIntegerField(_("lessons"), choices=Every.choices, default=Every.WEEK)
     lesson_anchor = models.DateField(
-        _("a day with a lesson"), null=True, blank=True,
+        _("a day with a lesson"),
+        null=True,
+        blank=True,
         help_text=_("For lessons every two weeks: any one day on which a lesson falls."),
     )
 
@@ -244,7 +270,9 @@ class Student(PersonalLink):
         _("minutes a day"), default=20, validators=[MinValueValidator(5), MaxValueValidator(240)]
     )
     daily_most = models.PositiveSmallIntegerField(
-        _("daily most, minutes"), default=40, validators=[MinValueValidator(5), MaxValueValidator(480)],
+        _("daily most, minutes"),
+        default=40,
+        validators=[MinValueValidator(5), MaxValueValidator(480)],
         help_text=_("Missed minutes are never carried over; beyond this the page says stop."),
     )
     guardians = models.ManyToManyField("Guardian", through="Guardianship", related_name="students")
@@ -255,10 +283,13 @@ class Student(PersonalLink):
         ordering = ["name", "pk"]
         indexes = [models.Index(fields=["studio", "teacher", "status"], name="roster")]
         constraints = [
-            models.CheckConstraint(condition=Q(status__in=["active", "paused", "archived"]), name="student_status"),
+            models.CheckConstraint(
+                condition=Q(status__in=["active", "paused", "archived"]), name="student_status"
+            ),
             models.CheckConstraint(condition=Q(plays__in=["right", "left"]), name="student_plays"),
             models.CheckConstraint(
-                condition=Q(lesson_weekday__isnull=True) | Q(lesson_weekday__lte=6), name="student_lesson_weekday"
+                condition=Q(lesson_weekday__isnull=True) | Q(lesson_weekday__lte=6),
+                name="student_lesson_weekday",
             ),
             models.CheckConstraint(condition=Q(lesson_every__in=[1, 2]), name="student_lesson_every"),
             models.CheckConstraint(condition=Q(plan_days__range=(1, 7)), name="student_plan_days"),
@@ -266,7 +297,8 @@ class Student(PersonalLink):
                 condition=Q(daily_most__gte=models.F("plan_minutes")), name="student_daily_most_covers_plan"
             ),
             models.CheckConstraint(
-                condition=~Q(lesson_every=2) | Q(lesson_anchor__isnull=False), name="student_fortnight_has_anchor"
+                condition=~Q(lesson_every=2) | Q(lesson_anchor__isnull=False),
+                name="student_fortnight_has_anchor",
             ),
         ]
 
@@ -342,6 +374,9 @@ class Guardianship(models.Model):
         if self.guardian.studio_id != self.student.studio_id:
             raise ValidationError(_("A guardian and a student belong to the same studio."))
 
+    def __str__(self) -> str:
+        return f"{self.guardian}: {self.student}"
+
 
 class Consent(models.Model):
     """Who agreed, when, to which wording, that hand values of a student are kept; withdrawn or not."""
@@ -370,7 +405,9 @@ class Consent(models.Model):
     class Meta:
         ordering = ["-given_at", "-pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(given_by__in=["guardian", "student"]), name="consent_given_by"),
+            models.CheckConstraint(
+                condition=Q(given_by__in=["guardian", "student"]), name="consent_given_by"
+            ),
             models.CheckConstraint(
                 condition=Q(withdrawn_at__isnull=True) | Q(withdrawn_at__gte=models.F("given_at")),
                 name="consent_withdrawn_after_given",
@@ -400,7 +437,9 @@ class Lesson(models.Model):
     minutes = models.PositiveSmallIntegerField(
         _("minutes"), default=30, validators=[MinValueValidator(10), MaxValueValidator(180)]
     )
-    outcome = models.CharField(_("the lesson was"), max_length=18, choices=Outcome.choices, default=Outcome.HELD)
+    outcome = models.CharField(
+        _("the lesson was"), max_length=18, choices=Outcome.choices, default=Outcome.HELD
+    )
     words = models.TextField(
         _("your words"), max_length=2000, blank=True, help_text=_("The family may ask to see this.")
     )

@@ -61,7 +61,9 @@ class GuardianQuerySet(models.QuerySet):
         if viewer.owns:
             return self.filter(studio=viewer.studio)
         if viewer.teaches:
-            return self.filter(studio=viewer.studio, guardianships__student__teacher=viewer.teacher).distinct()
+            return self.filter(
+                studio=viewer.studio, guardianships__student__teacher=viewer.teacher
+            ).distinct()
         if viewer.guardian is not None:
             return self.filter(pk=viewer.guardian.pk)
         return self.none()

@@ -88,7 +88,9 @@ def viewer_of_links(
     if Role.STUDENT in roles and student is not None:
         for link in links:
             if link.role == Role.STUDENT and link.code == student:
-                row = Student.objects.current().select_related("studio", "teacher").filter(code=student).first()
+                row = (
+                    Student.objects.current().select_related("studio", "teacher").filter(code=student).first()
+                )
                 if row is not None and row.link_works(link.version, row.studio.today(now)):
                     return Viewer(Role.STUDENT, row.studio, link=link, student=row)
     if Role.GUARDIAN in roles and student is not None:

@@ -115,7 +115,9 @@ LOGIN_URL = "students:sign-in"
 LOGIN_REDIRECT_URL = "practice:today"
 LOGOUT_REDIRECT_URL = "students:sign-in"
 # People come before work: the students app asks a student for its page and need not know who draws it.
-ABSOLUTE_URL_OVERRIDES = {"students.student": lambda student: reverse("practice:student", args=[student.code])}
+ABSOLUTE_URL_OVERRIDES = {
+    "students.student": lambda student: reverse("practice:student", args=[student.code])
+}
 
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 6
@@ -187,7 +189,9 @@ LOGGING = {
     "disable_existing_loggers": False,
     "filters": {"hide_links": {"()": "studio.logs.HideLinks"}},
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["hide_links"], "formatter": "plain"}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "filters": ["hide_links"], "formatter": "plain"}
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": ["console"], "level": "WARNING", "propagate": False},

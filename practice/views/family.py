@@ -1,23 +1,114 @@
-from django.http import HttpResponse
+"""The family's pages: one plain summary of a week, and a form to log for a child."""
 
+import datetime as dt
+import uuid
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from practice import summary
+from practice.logwork import entry_form, log_entry
+from practice.models import PracticeEntry
+from practice.queries import student_facts
+from practice.store import tell_teacher
+from students.models import Student
 from students.viewer import Role, open_to
 
 
-@open_to(Role.GUARDIAN)
-def week(request, **kwargs):
-    return HttpResponse("not built yet")
+def child_of(request: HttpRequest, code: uuid.UUID) -> Student:
+    """The guardian's own child of this code, on the roster, or 404."""
+    children = Student.objects.visible_to(request.viewer).current().select_related("studio", "teacher")
+    return get_object_or_404(children, code=code)
+
+
+def asked_week(request: HttpRequest, student: Student, today: dt.date) -> dt.date:
+    """First day of the week that `?week=` names, at latest this one; without it the last finished week, or this
+    one from its sixth day on and for a student who joined in it. 404 for a text that is no day."""
+    this_week = student.studio.week_of(today)
+    text = request.GET.get("week")
+    if text is None:
+        fresh = (today - this_week).days >= 5 or student.joined >= this_week
+        return this_week if fresh else this_week - dt.timedelta(days=7)
+    try:
+        return min(student.studio.week_of(dt.date.fromisoformat(text)), this_week)
+    except (ValueError, OverflowError):
+        raise Http404 from None
 
 
 @open_to(Role.GUARDIAN)
-def chart(request, **kwargs):
-    return HttpResponse("not built yet")
+@require_GET
+def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    child = child_of(request, student)
+    today = child.studio.today(timezone.now())
+    shown = asked_week(request, child, today)
+    facts = student_facts(child, today)
+    this_week = child.studio.week_of(today)
+    return render(
+        request,
+        "practice/family_week.html",
+        {
+            "child": child,
+            "children": Student.objects.visible_to(request.viewer).current(),
+            "week": summary.compose(facts, shown, today),
+            "shown": shown,
+            "running": shown == this_week,
+            "earlier": shown - dt.timedelta(days=7) if shown > child.studio.week_of(child.joined) else None,
+            "later": shown + dt.timedelta(days=7) if shown < this_week else None,
+            "tell_code": uuid.uuid4(),
+        },
+    )
 
 
 @open_to(Role.GUARDIAN)
-def log(request, **kwargs):
-    return HttpResponse("not built yet")
+@require_GET
+def chart(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    """The figure of the week's page, fetched beside it so that the words never wait for the drawing."""
+    from practice import charts, progress
+
+    child = child_of(request, student)
+    today = child.studio.today(timezone.now())
+    shown = asked_week(request, child, today)
+    last = min(today, shown + dt.timedelta(days=6))
+    facts = student_facts(child, today)
+    weeks = progress.weekly_minutes(facts.entries, last, weeks=8, week_start=facts.week_start)
+    drawn = charts.minutes_by_week(weeks, facts.plan_week)
+    whole = "fragment" not in request.GET
+    return render(
+        request,
+        "practice/family_chart.html" if whole else "practice/_chart.html",
+        {"child": child, "chart": drawn},
+    )
 
 
 @open_to(Role.GUARDIAN)
-def tell(request, **kwargs):
-    return HttpResponse("not built yet")
+@require_http_methods(["GET", "POST"])
+def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    """A parent logs for the child; the entry says so."""
+    child = child_of(request, student)
+    now = timezone.now()
+    form = entry_form(child, now, request.POST if request.method == "POST" else None)
+    if form.is_valid() and (
+        said := log_entry(child, form, PracticeEntry.By.PARENT, request.viewer.name, now)
+    ):
+        messages.success(request, said)
+        return redirect("practice:f-week", student=child.code)
+    return render(
+        request,
+        "practice/family_log.html",
+        {"child": child, "form": form, "parts": form.goal_parts(), "tell_code": uuid.uuid4()},
+    )
+
+
+@open_to(Role.GUARDIAN)
+@require_POST
+def tell(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    child = child_of(request, student)
+    tell_teacher(child, request.POST.get("code"), PracticeEntry.By.PARENT, timezone.now())
+    messages.success(
+        request, _("The teacher will see that you want a word about the hand. Rest it until then.")
+    )
+    return redirect("practice:f-week", student=child.code)

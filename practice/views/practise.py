@@ -1,18 +1,83 @@
-from django.http import HttpResponse
+"""The student's own page: what to do this week, a timer, and the form that logs a session."""
 
+import datetime as dt
+import uuid
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from practice import handcare, progress
+from practice.cards import card, suggested_order
+from practice.entry_form import EntryForm
+from practice.logwork import entry_form, log_entry
+from practice.models import PracticeEntry
+from practice.queries import student_facts
+from practice.store import tell_teacher
+from students.models import Student
 from students.viewer import Role, open_to
 
-
-@open_to(Role.STUDENT)
-def page(request, **kwargs):
-    return HttpResponse("not built yet")
+# How far back the page reads: twelve weeks cover every sentence on it.
+SPAN = dt.timedelta(weeks=13)
 
 
 @open_to(Role.STUDENT)
-def log(request, **kwargs):
-    return HttpResponse("not built yet")
+@require_GET
+def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    now = timezone.now()
+    return _draw(request, request.viewer.student, entry_form(request.viewer.student, now), now)
 
 
 @open_to(Role.STUDENT)
-def tell(request, **kwargs):
-    return HttpResponse("not built yet")
+@require_POST
+def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    now = timezone.now()
+    row = request.viewer.student
+    form = entry_form(row, now, request.POST)
+    if form.is_valid() and (said := log_entry(row, form, PracticeEntry.By.STUDENT, row.name, now)):
+        messages.success(request, said)
+        # the page is told which form was stored, so that the timer lets go of exactly that session
+        stored = form.cleaned_data["code"]
+        return redirect(f"{reverse('practice:s-page', args=[row.code])}?logged={stored}")
+    return _draw(request, row, form, now)
+
+
+@open_to(Role.STUDENT)
+@require_POST
+def tell(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    row = request.viewer.student
+    tell_teacher(row, request.POST.get("code"), PracticeEntry.By.STUDENT, timezone.now())
+    messages.success(
+        request, _("Your teacher will see that you want a word about your hand. Rest it until then.")
+    )
+    return redirect("practice:s-page", student=row.code)
+
+
+def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datetime) -> HttpResponse:
+    today = student.studio.today(now)
+    facts = student_facts(student, today, since=today - SPAN)
+    cards = suggested_order([card(goal, facts.instrument) for goal in facts.active_goals], today)
+    parts = {str(part.goal.code): part for part in form.goal_parts()}
+    week = student.studio.week_of(today)
+    return render(
+        request,
+        "practice/practise.html",
+        {
+            "student": student,
+            "form": form,
+            "cards": [(shown, parts[shown.goal.code]) for shown in cards],
+            "today": today,
+            "plan": student.plan_minutes,
+            "done_today": progress.minutes_on(facts.entries, today),
+            "week_minutes": progress.minutes_between(facts.entries, week, week + dt.timedelta(days=7)),
+            "week_days": progress.days_practised(facts.entries, week),
+            "advice": handcare.advice(facts.notes, today) if facts.hand_consent else None,
+            "minor": facts.minor,
+            "tell_code": uuid.uuid4(),
+            "logged": request.GET.get("logged", ""),
+        },
+    )

@@ -1,0 +1,336 @@
+"""The form that logs a session: the student's, a parent's and the teacher's (from paper) are the same form.
+
+Its fields follow from the student's active goals, so that every goal can take its minutes and one quick measure;
+hand questions exist only where a standing consent lets their answers be kept.
+"""
+
+import datetime as dt
+import uuid
+import zoneinfo
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
+
+from practice.measures import MEASURES, Measure
+from practice.models import Goal, HandNote
+from practice.record import (
+    LONGEST,
+    EntryRecord,
+    Fault,
+    HandRecord,
+    ResultRecord,
+    Span,
+    faults,
+    overlapping,
+    place_in_day,
+)
+from students.models import Student
+from studio import theory
+
+FAULT_WORDS = {
+    Fault.FUTURE: _("That ends in the future. Check the day, the start and the minutes."),
+    Fault.TOO_LONG: _("That is over 8 hours. Log it as several sessions."),
+    Fault.TOO_OLD: _("That is over a year ago. Ask your teacher to keep it in the lesson notes."),
+}
+
+
+def read_minutes(text: str) -> int:
+    """Seconds from "12" (minutes), "12:30" (minutes and seconds) or "1:05:00". Raises ValidationError."""
+    parts = text.strip().split(":")
+    if not 1 <= len(parts) <= 3 or not all(
+        part.isascii() and part.isdigit() and len(part) <= 5 for part in parts
+    ):
+        raise ValidationError(_("Write minutes, such as 12 or 12:30."))
+    numbers = [int(part) for part in parts]
+    if any(number > 59 for number in numbers[1:]):
+        raise ValidationError(_("Write minutes, such as 12 or 12:30."))
+    match numbers:
+        case [minutes]:
+            seconds = minutes * 60
+        case [minutes, rest]:
+            seconds = minutes * 60 + rest
+        case [hours, minutes, rest]:
+            seconds = hours * 3600 + minutes * 60 + rest
+    if seconds > LONGEST:
+        raise ValidationError(FAULT_WORDS[Fault.TOO_LONG])
+    return seconds
+
+
+class MinutesField(forms.CharField):
+    """Minutes as people write them; its value is whole seconds, or None when left empty."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault(
+            "widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "size": 6})
+        )
+        super().__init__(max_length=12, required=False, **kwargs)
+
+    def to_python(self, value: Any) -> Any:
+        text = super().to_python(value)
+        return read_minutes(text) if text else None
+
+    def run_validators(self, value: Any) -> None:
+        """The text was checked while it was read; what is left is a number."""
+
+
+class GoalPart:
+    """The fields of one goal within the form, for the template: the row, its voicing and the bound fields."""
+
+    def __init__(self, form: "EntryForm", goal: Goal, voicing: theory.Voicing | None) -> None:
+        self.goal = goal
+        self.voicing = voicing
+        self.minutes = form[f"minutes-{goal.code}"]
+        self.value = form[f"value-{goal.code}"]
+        self.failed = form[f"failed-{goal.code}"] if f"failed-{goal.code}" in form.fields else None
+        self.tried = form[f"tried-{goal.code}"] if f"tried-{goal.code}" in form.fields else None
+
+
+class EntryForm(forms.Form):
+    code = forms.UUIDField(widget=forms.HiddenInput)
+    day = forms.DateField(label=_("Day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    start = forms.TimeField(
+        label=_("Started at"),
+        required=False,
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        help_text=_("Leave empty if you do not know."),
+    )
+    total = MinutesField(label=_("Minutes altogether"))
+    note = forms.CharField(
+        label=_("Note to the teacher"),
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        student: Student,
+        goals: list[Goal],
+        spans: list[Span],
+        now: dt.datetime,
+        hand_consent: bool,
+        voicings: dict[int, theory.Voicing | None] | None = None,
+        paper: bool = False,
+        **kwargs: Any,
+    ) -> None:
+        """spans: the student's sessions near the day; now: aware; voicings: by goal id, where a goal has one."""
+        super().__init__(*args, **kwargs)
+        self.student, self.goals, self.spans, self.now = student, goals, spans, now
+        self.hand_consent = hand_consent
+        self.voicings = voicings or {}
+        today = student.studio.today(now)
+        self.fields["code"].initial = uuid.uuid4
+        self.fields["day"].initial = today
+        self.fields["day"].widget.attrs["max"] = today.isoformat()
+        if paper:
+            self.fields["paper"] = forms.BooleanField(
+                label=_("From the paper sheet"), required=False, initial=True
+            )
+        for goal in goals:
+            self._add_goal(goal)
+        if hand_consent:
+            self._add_hand()
+
+    def _add_goal(self, goal: Goal) -> None:
+        measure = MEASURES[goal.measure]
+        self.fields[f"minutes-{goal.code}"] = MinutesField(label=_("Minutes"))
+        if measure.code == "minutes":
+            self.fields[f"value-{goal.code}"] = forms.CharField(
+                required=False, widget=forms.HiddenInput, disabled=True
+            )
+            return
+        self.fields[f"value-{goal.code}"] = self._value_field(goal, measure)
+        voicing = self.voicings.get(goal.pk)
+        if measure.code == "clean" and voicing is not None:
+            self.fields[f"tried-{goal.code}"] = forms.BooleanField(
+                label=_("I played it string by string"), required=False
+            )
+            self.fields[f"failed-{goal.code}"] = forms.TypedMultipleChoiceField(
+                label=_("Which strings failed?"),
+                required=False,
+                coerce=int,
+                choices=[(n, theory.STRING[n]) for n in range(len(voicing.frets), 0, -1)],
+                widget=forms.CheckboxSelectMultiple,
+            )
+
+    def _value_field(self, goal: Goal, measure: Measure) -> forms.Field:
+        highest = goal.target if measure.code == "clean" else measure.highest
+        words = VALUE_WORDS[measure.code]
+        kind = forms.IntegerField if measure.whole else forms.FloatField
+        return kind(
+            label=words,
+            required=False,
+            min_value=int(measure.lowest),
+            max_value=int(max(highest, measure.lowest)),
+            widget=forms.NumberInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+        )
+
+    def _add_hand(self) -> None:
+        for name, label, help_text in (
+            ("tiring", _("How tiring for the hand?"), _("0 not at all, 10 had to stop")),
+            (
+                "discomfort",
+                _("How does your hand feel?"),
+                _("0 all is well, 10 worst discomfort you can think of"),
+            ),
+        ):
+            self.fields[name] = forms.TypedChoiceField(
+                label=label,
+                help_text=help_text,
+                coerce=int,
+                empty_value=None,
+                required=False,
+                choices=[(str(n), str(n)) for n in range(11)],
+                widget=forms.RadioSelect(attrs={"class": "scale"}),
+            )
+        for name, choices in (
+            ("hand", HandNote.Hand.choices),
+            ("place", HandNote.Place.choices),
+            ("sensation", HandNote.Sensation.choices),
+            ("settles", HandNote.Settles.choices),
+        ):
+            self.fields[name] = forms.ChoiceField(
+                label=HandNote._meta.get_field(name).verbose_name.capitalize(),
+                choices=[("", _("choose")), *choices],
+                required=False,
+            )
+
+    def goal_parts(self) -> list[GoalPart]:
+        return [GoalPart(self, goal, self.voicings.get(goal.pk)) for goal in self.goals]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        self._clean_goals(data)
+        self._clean_time(data)
+        if self.hand_consent:
+            self._clean_hand(data)
+        return data
+
+    def _clean_goals(self, data: dict[str, Any]) -> None:
+        for goal in self.goals:
+            tried, failed, value = (data.get(f"{name}-{goal.code}") for name in ("tried", "failed", "value"))
+            if failed or tried:
+                voicing = self.voicings[goal.pk]
+                # a string marked x that rang is a fault like one that did not ring
+                counted = max(0, voicing.strings_sounding - len(set(failed or ())))
+                if value is not None and value != counted:
+                    self.add_error(
+                        f"value-{goal.code}",
+                        _("By the strings you marked it is %(counted)s. Change one of the two.")
+                        % {"counted": counted},
+                    )
+                data[f"value-{goal.code}"] = counted
+        spent = [data.get(f"minutes-{goal.code}") or 0 for goal in self.goals]
+        total = data.get("total")
+        if total is None and "total" not in self.errors:
+            if sum(spent):
+                data["total"] = sum(spent)
+            elif not any(f"minutes-{goal.code}" in self.errors for goal in self.goals):
+                self.add_error("total", _("How many minutes was it?"))
+        elif total == 0:
+            self.add_error("total", _("How many minutes was it?"))
+        elif total is not None and sum(spent) > total + 60:
+            self.add_error("total", _("The goals' minutes add up to more than this."))
+        elif total is not None:
+            data["total"] = max(total, sum(spent))
+
+    def _clean_time(self, data: dict[str, Any]) -> None:
+        day, seconds = data.get("day"), data.get("total")
+        if not day or not seconds or self.errors.keys() & {"day", "start", "total"}:
+            return
+        if seconds > LONGEST:
+            self.add_error("total", FAULT_WORDS[Fault.TOO_LONG])
+            return
+        zone = self.student.studio.zone
+        tz = zoneinfo.ZoneInfo(zone)
+        today = self.student.studio.today(self.now)
+        if day > today:
+            self.add_error("day", _("That day is still to come."))
+            return
+        if (today - day).days > 366:
+            self.add_error("day", FAULT_WORDS[Fault.TOO_OLD])
+            return
+        if data.get("start") is None:
+            data["begun"] = place_in_day(day, seconds, self.now, zone, self.spans)
+            return
+        begun = dt.datetime.combine(day, data["start"], tzinfo=tz).astimezone(dt.UTC)
+        data["begun"] = begun
+        for fault in faults(begun, seconds, self.now, self.spans):
+            if fault is Fault.OVERLAP:
+                other = overlapping((begun, begun + dt.timedelta(seconds=seconds)), self.spans)
+                self.add_error(
+                    "start",
+                    _(
+                        "A session from %(begun)s to %(end)s is already logged. Correct the start or the minutes."
+                    )
+                    % {
+                        "begun": f"{other[0].astimezone(tz):%H:%M}",
+                        "end": f"{other[1].astimezone(tz):%H:%M}",
+                    },
+                )
+            else:
+                self.add_error("start" if fault is Fault.FUTURE else "day", FAULT_WORDS[fault])
+
+    def _clean_hand(self, data: dict[str, Any]) -> None:
+        details = ("hand", "place", "sensation", "settles")
+        discomfort = data.get("discomfort")
+        if discomfort:
+            for name in ("hand", "place"):
+                if not data.get(name) and name not in self.errors:
+                    self.add_error(name, _("Say where, so that your teacher knows what to look at."))
+        elif (
+            discomfort is None and any(data.get(name) for name in details) and "discomfort" not in self.errors
+        ):
+            self.add_error("discomfort", _("Give it a number from 0 to 10 as well."))
+
+    def renew_code(self) -> None:
+        """A code of its own for the next try, with everything that was typed kept."""
+        self.data = self.data.copy()
+        self.data[self.add_prefix("code")] = str(uuid.uuid4())
+
+    def record(self) -> EntryRecord:
+        """The plain record of a valid form."""
+        data = self.cleaned_data
+        segments, results = [], []
+        for goal in self.goals:
+            if seconds := data.get(f"minutes-{goal.code}"):
+                segments.append((goal.code, seconds))
+            value = data.get(f"value-{goal.code}")
+            if value not in (None, ""):
+                failed = tuple(data.get(f"failed-{goal.code}") or ())
+                results.append(ResultRecord(goal.code, goal.measure, float(value), failed))
+        hand = None
+        if self.hand_consent and data.get("discomfort") is not None:
+            named = {name: data.get(name) or "" for name in ("hand", "place", "sensation", "settles")}
+            hand = HandRecord(data["discomfort"], **(named if data["discomfort"] else {}))
+        return EntryRecord(
+            code=data["code"],
+            begun=data["begun"],
+            seconds=data["total"],
+            segments=tuple(segments),
+            results=tuple(results),
+            tiring=data.get("tiring"),
+            hand=hand,
+            note=data["note"].strip(),
+        )
+
+
+VALUE_WORDS = {
+    "clean": _("Clean strings, first try"),
+    "landings": _("Landings of five, first try"),
+    "changes": _("Changes a minute, first try"),
+    "tempo": _("Highest tempo, twice through"),
+    "seconds": _("Seconds for all twelve, first try"),
+    "right": _("Right answers a minute, first try"),
+    "runs": _("Run-throughs of three without a stop"),
+    "mark": _("Mark, 0 to 5"),
+}
+
+
+def minutes_words(seconds: int) -> str:
+    minutes = max(1, round(seconds / 60))
+    return ngettext("%(count)d minute", "%(count)d minutes", minutes) % {"count": minutes}

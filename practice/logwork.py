@@ -1,0 +1,80 @@
+"""What the four pages that log a session share: the bound form, and what happens to a valid one."""
+
+import datetime as dt
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from practice.cards import voicings_of
+from practice.entry_form import EntryForm, minutes_words
+from practice.models import Goal
+from practice.store import ForeignCode, store_entry
+from students.models import Student
+from studio import theory
+
+
+def entry_form(
+    student: Student,
+    now: dt.datetime,
+    data: Any = None,
+    paper: bool = False,
+    initial: dict[str, Any] | None = None,
+) -> EntryForm:
+    """The form for this student, bound when `data` is given. Three queries: goals, sessions near, consent."""
+    goals = list(student.goals.active().in_order())
+    instrument = student.theory_instrument()
+    # a form sent twice must not be told that it overlaps itself
+    sent = str((data or {}).get("code", "")).strip().lower()
+    near = student.entries.filter(begun__gte=now - dt.timedelta(days=368)).values_list(
+        "code", "begun", "seconds"
+    )
+    spans = [
+        (begun, begun + dt.timedelta(seconds=seconds)) for code, begun, seconds in near if str(code) != sent
+    ]
+    return EntryForm(
+        data,
+        student=student,
+        goals=goals,
+        spans=spans,
+        now=now,
+        hand_consent=student.may_keep_hand_values(student.studio.today(now)),
+        voicings={goal.pk: _first_voicing(goal, instrument) for goal in goals},
+        paper=paper,
+        initial=initial,
+    )
+
+
+def _first_voicing(goal: Goal, instrument: theory.Instrument) -> theory.Voicing | None:
+    if goal.kind != Goal.Kind.CHORD:
+        return None
+    try:
+        return next(iter(voicings_of(goal.theory, instrument)), None)
+    except theory.TheoryError:
+        return None
+
+
+def log_entry(student: Student, form: EntryForm, by: str, by_name: str, now: dt.datetime) -> str:
+    """Stores a valid form once and returns the sentence to show, or "" when the form now carries an error."""
+    record = form.record()
+    try:
+        stored = store_entry(student, record, by, by_name, now, form.hand_consent)
+    except ForeignCode:
+        form.add_error(None, _("Please send it once more."))
+        form.renew_code()
+        return ""
+    if not stored.same:
+        form.add_error(
+            None,
+            _("This form was already stored once, with %(minutes)s. Send it again to log a second session.")
+            % {"minutes": minutes_words(stored.entry.seconds)},
+        )
+        form.renew_code()
+        return ""
+    count = len(record.segments)
+    told = ngettext(
+        "%(minutes)s logged, with %(count)d goal.", "%(minutes)s logged, with %(count)d goals.", count
+    )
+    if not count:
+        told = _("%(minutes)s logged.")
+    return told % {"minutes": minutes_words(record.seconds), "count": count}

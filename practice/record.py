@@ -1,0 +1,125 @@
+"""An entry on its way into the database: a plain record, the rules it must keep, and one transaction.
+
+Whatever logs (the student's form, a parent's, a teacher's from paper) ends in an `EntryRecord`; `store` writes
+it once, however often it is sent.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+from zoneinfo import ZoneInfo
+
+LONGEST = 8 * 3600
+OLDEST_DAYS = 366
+# Where an entry without a time of day is put when nothing else is logged on that day: early afternoon.
+USUAL_TIME = dt.time(14, 0)
+
+
+@dataclass(frozen=True)
+class ResultRecord:
+    """One self-reported measurement. goal: its code; failed_strings: numbers, 6 the lowest."""
+
+    goal: uuid.UUID
+    measure: str
+    value: float
+    failed_strings: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class HandRecord:
+    """A hand note as answered. discomfort 0 to 10; words as in practice.models.HandNote, "" for not said."""
+
+    discomfort: int
+    hand: str = ""
+    place: str = ""
+    sensation: str = ""
+    settles: str = ""
+
+
+@dataclass(frozen=True)
+class EntryRecord:
+    """A whole session. begun: aware; seconds: 1 to 28,800 played; segments: (goal code, seconds) pairs."""
+
+    code: uuid.UUID
+    begun: dt.datetime
+    seconds: int
+    segments: tuple[tuple[uuid.UUID, int], ...] = ()
+    results: tuple[ResultRecord, ...] = ()
+    tiring: int | None = None
+    hand: HandRecord | None = None
+    note: str = ""
+
+    @property
+    def end(self) -> dt.datetime:
+        return self.begun + dt.timedelta(seconds=self.seconds)
+
+
+class Fault(Enum):
+    """Why a span cannot be logged as it stands; the form says it beside the field."""
+
+    FUTURE = "future"
+    TOO_LONG = "too-long"
+    TOO_OLD = "too-old"
+    OVERLAP = "overlap"
+
+
+Span = tuple[dt.datetime, dt.datetime]
+
+
+def overlap_seconds(one: Span, other: Span) -> float:
+    """Seconds that two half-open spans share."""
+    return max(0.0, (min(one[1], other[1]) - max(one[0], other[0])).total_seconds())
+
+
+def overlapping(span: Span, others: Iterable[Span]) -> Span | None:
+    """The first of `others` that shares more than half of the shorter of the two spans."""
+    for other in others:
+        shorter = min((span[1] - span[0]).total_seconds(), (other[1] - other[0]).total_seconds())
+        if overlap_seconds(span, other) * 2 > shorter:
+            return other
+    return None
+
+
+def faults(begun: dt.datetime, seconds: int, now: dt.datetime, others: Iterable[Span]) -> list[Fault]:
+    """What is wrong with a session's span, given the student's other sessions. Empty when nothing is.
+
+    A clock that runs up to two minutes ahead is not the student's fault.
+    """
+    end = begun + dt.timedelta(seconds=seconds)
+    found = []
+    if end > now + dt.timedelta(minutes=2):
+        found.append(Fault.FUTURE)
+    if seconds > LONGEST:
+        found.append(Fault.TOO_LONG)
+    if begun < now - dt.timedelta(days=OLDEST_DAYS):
+        found.append(Fault.TOO_OLD)
+    if not found and overlapping((begun, end), others):
+        found.append(Fault.OVERLAP)
+    return found
+
+
+def place_in_day(
+    day: dt.date, seconds: int, now: dt.datetime, zone: str, others: Iterable[Span]
+) -> dt.datetime:
+    """An instant for a session whose time of day nobody wrote down, in UTC.
+
+    Today's ends now, or where a session logged before it begins; an earlier day's stands at 14:00, or behind
+    what is already logged on that day, and never leaves its day.
+    """
+    tz = ZoneInfo(zone)
+    length = dt.timedelta(seconds=seconds)
+    if day >= now.astimezone(tz).date():
+        end = now
+        for begun, other_end in sorted(others, reverse=True):
+            if overlap_seconds((end - length, end), (begun, other_end)):
+                end = begun
+        return end - length
+    start = dt.datetime.combine(day, USUAL_TIME, tzinfo=tz).astimezone(dt.UTC)
+    for begun, end in sorted(others):
+        if overlap_seconds((start, start + length), (begun, end)):
+            start = end
+    if start.astimezone(tz).date() != day:
+        start = dt.datetime.combine(day, dt.time(23, 59), tzinfo=tz).astimezone(dt.UTC)
+    return start

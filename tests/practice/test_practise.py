@@ -1,0 +1,129 @@
+"""The student's page: what it shows, to whom, and that it does not grow."""
+
+import datetime as dt
+import uuid
+
+import pytest
+
+from practice.models import TellTeacher
+from tests.factory import NOW, TODAY, chord_terms, make_consent, make_entry, make_goal, make_note, make_result
+
+
+@pytest.fixture(autouse=True)
+def _now(monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
+
+
+def get(cast, who="student", student=None):
+    return cast.client(who).get(f"/s/{(student or cast.student).code}/")
+
+
+def test_the_goal_stands_with_its_diagram_target_and_way_along_the_string(cast):
+    goal = make_goal(cast.student)
+    make_result(goal, 4, day=TODAY - dt.timedelta(days=1))
+    page = get(cast).content.decode()
+    assert "<svg" in page
+    assert "Bm" in page
+    # common practice, no source: the roots along the 6th string, B at fret 7
+    assert "B 7" in page
+
+
+def test_a_page_without_goals_says_what_will_stand_there(cast):
+    page = get(cast).content.decode()
+    assert "Nothing is set yet" in page
+    assert "Send to my teacher" in page
+
+
+@pytest.mark.parametrize("who", ["anonymous", "other_student", "guardian", "teacher", "owner", "stranger"])
+def test_nobody_else_gets_it(cast, who):
+    assert get(cast, who).status_code == 404
+
+
+def test_a_replaced_link_stops_at_once(cast):
+    assert get(cast).status_code == 200
+    cast.student.replace_link()
+    assert get(cast).status_code == 404
+
+
+def test_an_expired_link_and_an_archived_student(cast):
+    client = cast.client("student")
+    cast.student.link_expires = TODAY
+    cast.student.save()
+    assert client.get(f"/s/{cast.student.code}/").status_code == 200
+    cast.student.link_expires = TODAY - dt.timedelta(days=1)
+    cast.student.save()
+    assert client.get(f"/s/{cast.student.code}/").status_code == 404
+
+
+def test_hand_questions_only_with_the_right_consent(cast):
+    assert "How tiring" not in get(cast).content.decode()
+    assert "Tell my teacher about my hand" in get(cast).content.decode()
+    make_consent(cast.student)
+    assert "How tiring" in get(cast).content.decode()
+
+
+def test_a_minors_own_word_is_no_consent(cast):
+    cast.student.birth_year = TODAY.year - 15
+    cast.student.save()
+    make_consent(cast.student, given_by="student")
+    assert "How tiring" not in get(cast).content.decode()
+    make_consent(cast.student, given_by="guardian")
+    page = get(cast).content.decode()
+    assert "How tiring" in page
+    assert "your guardian can read this note" in page
+
+
+def test_an_unknown_birth_year_counts_as_a_minor(cast):
+    cast.student.birth_year = None
+    cast.student.save()
+    make_consent(cast.student, given_by="student")
+    assert "How tiring" not in get(cast).content.decode()
+
+
+def test_advice_of_today_and_never_a_past_note(cast):
+    make_consent(cast.student)
+    make_note(cast.student, 6, place="forearm", sensation="burning")
+    page = get(cast).content.decode()
+    assert "advice" in page
+    assert "burning" not in page.split("If it is not 0")[0]
+
+
+def test_tell_my_teacher_stores_a_wish_and_no_value(cast):
+    code = str(uuid.uuid4())
+    for _ in range(2):
+        answer = cast.client("student").post(f"/s/{cast.student.code}/tell/", {"code": code})
+        assert answer.status_code == 302
+    assert TellTeacher.objects.count() == 1
+    assert {field.name for field in TellTeacher._meta.fields} == {
+        "id",
+        "code",
+        "student",
+        "at",
+        "by",
+        "seen_at",
+    }
+
+
+def test_queries_do_not_grow_with_the_history(cast, count_queries):
+    make_consent(cast.student)
+    goal = make_goal(cast.student)
+    make_result(goal, 3, day=TODAY - dt.timedelta(days=3))
+    url = f"/s/{cast.student.code}/"
+    few = count_queries(cast.client("student"), url)
+    for days in range(4, 40):
+        make_result(goal, 3, day=TODAY - dt.timedelta(days=days))
+    for root in ("A", "C", "D"):
+        make_goal(cast.student, terms=chord_terms("E-major", root))
+    make_note(cast.student, 3)
+    assert count_queries(cast.client("student"), url) == few
+    # session, student of the link; goals, sessions near, consent (form); results, goals, segments, entries,
+    # notes, consent (facts)
+    assert few <= 12
+
+
+def test_minutes_of_today_and_the_week(cast):
+    make_entry(cast.student, seconds=600)
+    make_entry(cast.student, seconds=900, day=TODAY - dt.timedelta(days=1))
+    make_entry(cast.student, seconds=900, day=TODAY - dt.timedelta(days=7))
+    context = get(cast).context
+    assert (context["done_today"], context["week_minutes"], context["week_days"]) == (10, 25, 2)
