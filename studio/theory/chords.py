@@ -361,12 +361,12 @@ def _from_degree(root: Note, degree: str) -> Note | None:
     return Note.of(letter, off) if abs(off) <= 4 else None
 
 
-_ROOT = re.compile(r"([A-Ga-g])(?:\s?(?:-\s?)?(flat|sharp)\b|(𝄫|bb|♭♭|##|♯♯|𝄪|x|b|♭|#|♯|♮)?)")
+_ROOT = r"([A-Ga-g])(?:\s?(?:-\s?)?(flat|sharp)\b|(𝄫|bb|♭♭|##|♯♯|𝄪|x|b|♭|#|♯|♮)?)"
 
 
 def _read_root(text: str, start: int) -> tuple[Note, int]:
     """The note at `start` of `text` and the index behind it. `text` may go on after it."""
-    match = _ROOT.match(text, start)
+    match = re.compile(_ROOT).match(text, start)
     if match is None:
         raise ChordSymbolError(text, start, "a chord begins with a letter from A to G")
     letter, word, sign = match.groups()
@@ -460,7 +460,7 @@ def read_suffix(text: str, begin: int, end: int) -> str:
     raise ChordSymbolError(text, end, "the chord quality breaks off here")
 
 
-_HARTE_DEGREE = re.compile(r"(\*?)([#b]*)(1[0-3]|[1-9])")
+_HARTE_DEGREE = r"(\*?)([#b]*)(1[0-3]|[1-9])"
 
 
 def read_harte(text: str) -> Chord:
@@ -503,7 +503,7 @@ def _read_harte(text: str) -> Chord:
         found = QUALITIES["major"]
     bass = None
     if text[at : at + 1] == "/":
-        match = _HARTE_DEGREE.match(text, at + 1)
+        match = re.compile(_HARTE_DEGREE).match(text, at + 1)
         if match is None or match.group(1):
             raise ChordSymbolError(text, at + 1, "the bass is a degree, such as 3 or b7")
         bass = _from_degree(root, match.group(2) + match.group(3))
@@ -520,7 +520,7 @@ def _harte_list(text: str, at: int, degrees: list[str]) -> tuple[list[str], int]
     bracket.
     """
     while True:
-        match = _HARTE_DEGREE.match(text, at + 1)
+        match = re.compile(_HARTE_DEGREE).match(text, at + 1)
         if match is None:
             raise ChordSymbolError(text, at + 1, "a degree such as 3, b7 or *5 is expected")
         out, signs, number = match.groups()

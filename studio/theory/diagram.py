@@ -22,7 +22,6 @@ Chord diagrams as printed in song books: common practice, no source. Fret spacin
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING, Literal
@@ -49,9 +48,6 @@ _DOT, _NAMED_DOT = 4.6, 5.4  # radius; a name needs more room than a finger's nu
 _WIRES = f'<path class="wire" fill="none" stroke="{_LINE}" stroke-width=".8" d="{{}}"/>'
 _NUT = f'<path class="nut" stroke="{_INK}" stroke-width="3.4" d="{{}}"/>'
 _BAR = '<rect class="dot" x="{:g}" y="{:g}" width="{:g}" height="{:g}" rx="{:g}"/>'
-
-_NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_ID = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
 
 
 def diagram_svg(
@@ -317,8 +313,19 @@ def _tap(string: int, x: float, height: float) -> str:
 
 
 def _said(text: str) -> str:
-    """`text` fit to stand in XML: marked-up signs escaped, characters that XML 1.0 forbids left out."""
-    return escape(_NOT_XML.sub("", str(text)))
+    """`text` fit to stand in XML: signs of markup escaped, characters that XML 1.0 forbids left out."""
+    plain = " ".join(str(text).split())
+    return escape(plain if plain.isprintable() else "".join(filter(str.isprintable, plain)))
+
+
+def _is_id(text: object) -> bool:
+    return (
+        isinstance(text, str)
+        and text.isascii()
+        and len(text) <= 40
+        and text[:1].isalpha()
+        and text.replace("-", "a").replace("_", "a").isalnum()
+    )
 
 
 def _svg(
@@ -333,7 +340,7 @@ def _svg(
 ) -> str:
     if uid is None:
         names, title_id, desc_id = f'aria-label="{_said(title)}"', "", ""
-    elif isinstance(uid, str) and _ID.fullmatch(uid):
+    elif _is_id(uid):
         names = f'aria-labelledby="{uid}-t" aria-describedby="{uid}-d"'
         title_id, desc_id = f' id="{uid}-t"', f' id="{uid}-d"'
     else:

@@ -100,9 +100,7 @@ class KeyChord:
         return text.replace("#", "♯").replace("b", "♭")
 
 
-_NAME = re.compile(
-    r"\s*(?P<tonic>[A-Ga-g])\s*-?\s*(?P<sign>flat|sharp|b|#|♭|♯)?\s*-?\s*(?P<mode>[A-Za-z]*|-)\s*"
-)
+_NAME = r"\s*(?P<tonic>[A-Ga-g])\s*-?\s*(?P<sign>flat|sharp|b|#|♭|♯)?\s*-?\s*(?P<mode>[A-Za-z]*|-)\s*"
 _MODES = {"": "major", "M": "major", "maj": "major", "major": "major", "dur": "major"}
 _MODES |= {"m": "minor", "-": "minor", "min": "minor", "minor": "minor", "moll": "minor"}
 
@@ -318,7 +316,7 @@ def _other_spelling(note: Note, mode: str) -> Note:
 
 @lru_cache(maxsize=256)
 def _parse_key(text: str) -> Key:
-    match = _NAME.fullmatch(text)
+    match = re.fullmatch(_NAME, text)
     word = match.group("mode") if match else ""
     mode = _MODES.get(word) or _MODES.get(word.lower())
     if match is None or mode is None:
@@ -364,7 +362,7 @@ def _numeral_of(key: Key, root: Note, quality_id: str) -> str:
     return _written(steps, "#" * off if off > 0 else "b" * -off, quality_id)
 
 
-_NUMERAL = re.compile(r"(?P<sign>[#♯]{1,2}|[b♭]{1,2})?(?P<roman>VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)")
+_NUMERAL = r"(?P<sign>[#♯]{1,2}|[b♭]{1,2})?(?P<roman>VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 
 
 @lru_cache(maxsize=4096)
@@ -373,12 +371,12 @@ def _read_numeral(key: Key, text: str) -> KeyChord:
     end = len(text.rstrip())
     stroke = text.rfind("/")
     target: KeyChord | None = None
-    if stroke > 0 and _NUMERAL.match(text, stroke + 1) is not None:
+    if stroke > 0 and re.compile(_NUMERAL).match(text, stroke + 1) is not None:
         target = _read_numeral(key, text[stroke + 1 :])
         end = stroke
         if target.root.pitch_class == key.tonic.pitch_class:
             target = None  # V/I is V
-    match = _NUMERAL.match(text, start)
+    match = re.compile(_NUMERAL).match(text, start)
     if match is None:
         raise NumeralError(
             text, start, "a numeral from I to VII is expected, with b or # before it if needed"
