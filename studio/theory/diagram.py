@@ -165,8 +165,7 @@ def describe(voicing: Voicing) -> str:
         sentences.append(f"{name} {where}{finger}, {voicing.notes[index]}{root}.")
     for barre in _bars(voicing).values():
         sentences.append(
-            f"Finger {barre.finger} lies over strings {barre.from_string} to {barre.to_string}"
-            f" at fret {barre.fret}."
+            f"Finger {barre.finger} lies over strings {barre.from_string} to {barre.to_string} at fret {barre.fret}."
         )
     return " ".join(sentences)
 
@@ -222,7 +221,7 @@ def fretboard_svg(
     inside: list[str] = []
     places: list[int] = []
     for fret in range(last + 1):
-        pitch = guitar.midi(string, fret)
+        pitch = guitar.tuning[-string] + fret  # as fingered: a capo renames nothing
         at = x(fret - 0.5) if fret else x(0) + (16 if plays == "left" else -16)
         if pitch % 12 == wanted.pitch_class:
             places.append(fret)
