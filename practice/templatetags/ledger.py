@@ -1,9 +1,9 @@
 """Template tags of the pages: thin wrappers over tested functions (`practice.display`, the theory core).
 
-    {% load ledger %}
-    {% diagram voicing %}  {% diagram voicing plays=student.plays labels="notes" uid="d1" size="large" %}
-    {{ value|measured:measure_code }}   {% measure value measure_code of=6 %}
-    {% state code %}                    {{ seconds|minutes }}   {{ day|days_ago:today }}   {{ value|number }}
+{% load ledger %}
+{% diagram voicing %}  {% diagram voicing plays=student.plays labels="notes" uid="d1" size="large" %}
+{{ value|measured:measure_code }}   {% measure value measure_code of=6 %}
+{% state code %}                    {{ seconds|minutes }}   {{ day|days_ago:today }}   {{ value|number }}
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ SIZES = {"": "chord", "small": "chord small", "large": "chord large"}
 def diagram(voicing: theory.Voicing | None, size: str = "", **options: Any) -> SafeString | str:
     """A voicing's chord diagram; nothing for None.
 
-    size: "", "small" or "large"; options: those of `theory.diagram_svg`. Mirrored when the voicing's instrument
+    size: "", "small" or "large"; options: of `theory.diagram_svg`. Mirrored when the voicing's instrument
     is played left-handed, unless `plays` says otherwise. The text is safe: the theory core escapes title and
     description and checks the id.
     """
