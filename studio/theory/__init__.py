@@ -1,3 +1,9 @@
+"""The theory core of Ledgerline: movable chords, from a note name to a fingering that a hand can hold.
+
+Pure Python on the standard library; plain values in, plain values out.  Every function raises a
+`TheoryError` with a sentence a teacher understands, and nothing else, for bad input.
+"""
+
 from studio.theory.chords import (
     QUALITIES,
     Chord,
@@ -10,34 +16,89 @@ from studio.theory.chords import (
     read_harte,
     read_symbol,
 )
+from studio.theory.demand import Demand, Hand, change_demand, crowded_fret, grip_demand, hand_travel_mm
 from studio.theory.diagram import describe, diagram_svg, fretboard_svg
 from studio.theory.drill import count_up, mark, pick, questions, ready_for_twelve, root_frets, weights
+from studio.theory.errors import GoalError, InstrumentError, NoteError, OffNeck, ShapeError, TheoryError
+from studio.theory.findings import Context, Finding, WayOut, validate
+from studio.theory.goal import ChordTerm, Goal
+from studio.theory.instrument import (
+    INSTRUMENTS,
+    STRING,
+    Instrument,
+    fret_distance,
+    read_instrument,
+    read_tuning,
+    standard_tuning,
+)
 from studio.theory.keys import KEYS, Key, KeyChord, KeyNameError, NumeralError
+from studio.theory.pitch import DEGREES, Note, alphabet, common_note
+from studio.theory.shapes import SHAPES, Barre, Shape, find_shape, shapes_of, survives
+from studio.theory.voicing import Place, Voicing, place, places
 
 __all__ = [
+    "DEGREES",
+    "INSTRUMENTS",
     "KEYS",
     "QUALITIES",
+    "SHAPES",
+    "STRING",
+    "Barre",
     "Chord",
     "ChordSymbolError",
+    "ChordTerm",
+    "Context",
+    "Demand",
+    "Finding",
+    "Goal",
+    "GoalError",
+    "Hand",
+    "Instrument",
+    "InstrumentError",
     "Key",
     "KeyChord",
     "KeyNameError",
+    "Note",
+    "NoteError",
     "NumeralError",
+    "OffNeck",
+    "Place",
     "Quality",
+    "Shape",
+    "ShapeError",
+    "TheoryError",
+    "Voicing",
+    "WayOut",
+    "alphabet",
+    "change_demand",
     "chord_symbol",
     "chord_tones",
+    "common_note",
     "common_root",
     "count_up",
+    "crowded_fret",
     "describe",
     "diagram_svg",
+    "find_shape",
+    "fret_distance",
     "fretboard_svg",
+    "grip_demand",
+    "hand_travel_mm",
     "mark",
     "pick",
+    "place",
+    "places",
     "questions",
     "read_chord",
     "read_harte",
+    "read_instrument",
     "read_symbol",
+    "read_tuning",
     "ready_for_twelve",
     "root_frets",
+    "shapes_of",
+    "standard_tuning",
+    "survives",
+    "validate",
     "weights",
 ]

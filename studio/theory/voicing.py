@@ -281,20 +281,21 @@ def _own_root(shape: Shape, ready: _Ready, instrument: Instrument, position: int
 
 def _ways(shape: Shape, root: Note, instrument: Instrument, near: int | None) -> Iterator[Voicing]:
     """What can be had instead, best first: the shape elsewhere, then other shapes of the chord."""
-    own = list(_positions(shape, root, instrument))
+    own = list(positions(shape, root, instrument))
     yield from sorted(own, key=lambda v: abs(v.position - (near or 0)))
     order = ("movable", "small", "open") if shape.kind == "movable" else ("open", "small", "movable")
     others = [
         voicing
         for other in shapes_of(shape.quality)
         if other.id != shape.id
-        for voicing in _positions(other, root, instrument)
+        for voicing in positions(other, root, instrument)
     ]
     yield from sorted(others, key=lambda v: (v.past_joint, order.index(SHAPES[v.shape].kind), v.position))
 
 
-def _positions(shape: Shape, root: Note, instrument: Instrument) -> Iterator[Voicing]:
-    """Every place of one shape at one root, lowest first."""
+def positions(shape: Shape, root: Note, instrument: Instrument) -> Iterator[Voicing]:
+    """Every place of one shape at one root on a neck, lowest first; none where the tuning breaks the
+    shape."""
     ready = _ready(shape.id, instrument.tuning)
     form = ready.at_nut
     if form is not None and form.base == root.pitch_class and (shape.home or 0) == 0:
@@ -428,7 +429,7 @@ def places(
     seen = set()
     found = []
     for shape in shapes_of(quality):
-        for voicing in _positions(shape, note, instrument):
+        for voicing in positions(shape, note, instrument):
             key = (voicing.frets, voicing.fingers)
             if key in seen or voicing.highest_fret > instrument.last_fret:
                 continue
