@@ -139,7 +139,7 @@ CODES: Mapping[str, tuple[Level, str, str]] = MappingProxyType(
             "{symbol} is not one of {key}'s own chords, and only those were asked for.",
         ),
         "numerals-missing": ("error", "numerals", "Write the progression: I vi IV V, or chords."),
-        "numeral-unknown": ("error", "numerals", "{numeral} cannot be read{key}: {reason}"),
+        "numeral-unknown": ("error", "numerals", "{numeral} cannot be read{key}: {reason}."),
         "key-missing": ("error", "key", "{numeral} is a numeral: choose a key for it."),
         "no-shape": ("error", "numerals", "No shape in the catalogue gives {symbol}."),
         "no-place": (
@@ -186,7 +186,7 @@ CODES: Mapping[str, tuple[Level, str, str]] = MappingProxyType(
         "open-hand-note": (
             "caution",
             "kind",
-            "There is an open hand note. Talk about the hand first; {title} loads it.",
+            "There is an open hand note: ask how the hand is before setting {title}.",
         ),
     }
 )
@@ -395,7 +395,7 @@ class _Check:
     def _in_hand(self, voicing: Voicing, index: int) -> Iterator[Finding]:
         neck, hand = self.neck, self.hand
         if voicing.past_joint:
-            ways = self._elsewhere(voicing, index, lambda v: not v.past_joint)
+            ways = self._elsewhere(voicing, index, lambda v: not v.past_joint, same_first=True)
             yield _finding(
                 "past-joint",
                 ways,
@@ -445,8 +445,14 @@ class _Check:
             title=voicing.title,
         )
 
-    def _elsewhere(self, voicing: Voicing, index: int, good: Callable[[Voicing], bool]) -> tuple[WayOut, ...]:
-        """Up to two other places of the same chord that are `good`: the shape itself first, then nearest."""
+    def _elsewhere(
+        self,
+        voicing: Voicing,
+        index: int,
+        good: Callable[[Voicing], bool],
+        same_first: bool = False,
+    ) -> tuple[WayOut, ...]:
+        """Up to two other places of the same chord that are `good`: the same kind first, then the nearest."""
         found = [
             other
             for other in _family(voicing.root, voicing.quality, self.neck)
@@ -454,7 +460,8 @@ class _Check:
         ]
         found.sort(
             key=lambda other: (
-                other.shape != voicing.shape,
+                same_first and other.shape != voicing.shape,
+                other.past_joint,
                 SHAPES[other.shape].kind != SHAPES[voicing.shape].kind,
                 abs(other.position - voicing.position),
             )
@@ -531,20 +538,20 @@ class _Check:
 
     def _numeral(self, numeral: object) -> Generator[Finding, None, tuple[Note, str] | None]:
         """Findings on one numeral or symbol; returns its root and quality."""
-        reason = "write it like IV, vi or bVII, or as a chord symbol."
+        reason = "write it like IV, vi or bVII, or as a chord symbol"
         if isinstance(numeral, str):
             if self.key is not None:
                 try:
                     chord = self.key.numeral(numeral)
                     return chord.root, chord.quality
                 except NumeralError as error:
-                    reason = f"{error}"
+                    reason = str(error.values.get("reason", reason))
             try:
                 symbol = read_symbol(numeral)
                 return symbol.root, symbol.quality
             except TheoryError as error:
                 if self.key is None:
-                    reason = f"{error}"
+                    reason = str(error.values.get("reason", reason))
                 if self.key is None and self.goal.key is None and _is_numeral(numeral):
                     yield _finding("key-missing", numeral=_say(numeral))
                     return None

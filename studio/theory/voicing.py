@@ -152,7 +152,7 @@ class Voicing:
         if shape.kind == "small":
             where = "small form"
             if self.position != shape.home:
-                where += f" at {self.position}"
+                where = f"{shape.name} form at {self.position}"
         elif self.position == 0:
             where = "open"
         else:
