@@ -1,0 +1,104 @@
+"""Practice load by day and week, the neutral notice of a bigger jump, barre minutes."""
+
+import datetime as dt
+
+import pytest
+
+from practice import load
+from tests.practice.plain import TODAY, ago, chord, entry, facts, goal
+
+MONDAY = dt.date(2026, 11, 9)
+
+
+def test_session_load_is_rating_times_minutes():
+    assert load.session_load(entry(TODAY, 30, tiring=4)) == 120
+    assert load.session_load(entry(TODAY, 30, tiring=0)) == 0
+    assert load.session_load(entry(TODAY, 30, tiring=None)) is None
+
+
+def test_daily_load_has_every_day_and_names_what_was_not_rated():
+    entries = [entry(MONDAY, 30, 4), entry(MONDAY, 10, None), entry(MONDAY + dt.timedelta(days=2), 20, 5)]
+    days = load.daily_load(entries, MONDAY, MONDAY + dt.timedelta(days=4))
+    assert [(day.load, day.seconds, day.unrated) for day in days] == [
+        (120, 2400, 600), (0, 0, 0), (100, 1200, 0), (0, 0, 0),
+    ]  # fmt: skip
+
+
+def test_weekly_load_has_every_week_and_says_which_are_finished():
+    entries = [entry(ago(0), 30, 4), entry(ago(7), 10, 2), entry(ago(-1), 60, 9)]
+    weeks = load.weekly_load(entries, TODAY, 3)
+    assert [(week.load, week.finished) for week in weeks] == [(0, True), (20, True), (120, False)]
+
+
+def test_days_without_spread_have_no_monotony():
+    assert load.monotony([10] * 7) is None
+    assert load.strain([0] * 7) is None
+
+
+@pytest.mark.parametrize("count", [0, 6, 8])
+def test_a_week_has_seven_days(count):
+    with pytest.raises(ValueError, match=f"{count} daily loads"):
+        load.monotony([1.0] * count)
+
+
+def test_no_ratio_from_nothing():
+    assert load.ewma_ratio([]) is None
+    assert load.ewma_ratio([0, 0]) is None
+    assert load.rolling_ratio([5] * 27) is None
+    assert load.rolling_ratio([0] * 21 + [5] * 7, coupled=False) is None
+    with pytest.raises(ValueError, match="days 0"):
+        load.ewma([1], 0)
+
+
+def weeks_of(*minutes: int, tiring: int = 3):
+    """Entries on the Wednesdays of the finished weeks, the last one last week."""
+    days = [MONDAY - dt.timedelta(weeks=back) + dt.timedelta(days=2) for back in range(len(minutes), 0, -1)]
+    return [entry(day, spent, tiring) for day, spent in zip(days, minutes, strict=True) if spent]
+
+
+# minutes of the four weeks before and of the last finished one; whether the notice comes
+@pytest.mark.parametrize(
+    ("minutes", "notice"),
+    [
+        ((60, 60, 60, 60, 90), False),  # 1.5 times is not over 1.5 times
+        ((60, 60, 60, 60, 91), True),
+        ((30, 30, 30, 30, 59), False),  # under an hour
+        ((30, 30, 30, 30, 60), True),
+        ((60, 60, 60, 0, 120), False),  # first week back after a week of nothing
+        ((0, 60, 60, 60, 120), True),
+        ((0, 0, 0, 0, 120), False),
+        ((120, 120, 120, 120, 60), False),
+    ],
+)
+def test_bigger_jump(minutes, notice):
+    said = load.bigger_jump(weeks_of(*minutes), ago(400), TODAY)
+    assert (said is not None) == notice
+
+
+def test_no_jump_in_the_first_28_days():
+    entries = weeks_of(60, 60, 60, 60, 200)
+    last = MONDAY - dt.timedelta(weeks=1)
+    assert load.bigger_jump(entries, last - dt.timedelta(days=27), TODAY) is None
+    assert load.bigger_jump(entries, last - dt.timedelta(days=28), TODAY) is not None
+
+
+def test_the_running_week_is_not_compared():
+    entries = [*weeks_of(60, 60, 60, 60, 60), entry(TODAY, 400, 9)]
+    assert load.bigger_jump(entries, ago(400), TODAY) is None
+
+
+def test_barre_seconds_by_day_count_goals_with_a_barre():
+    barre = goal(practised=((ago(2), 300), (ago(2), 60), (ago(9), 500)))
+    plain = goal(code="goal-2", theory=chord("open-C", "C", 0), practised=((ago(2), 900),))
+    found = load.barre_seconds(facts(goals=(barre, plain)), ago(3), ago(0))
+    assert found == {ago(3): 0, ago(2): 360, ago(1): 0}
+
+
+def test_a_partial_barre_is_no_barre():
+    facts_ = facts(goals=(goal(theory=chord("A-major-partial", "D", 5), practised=((ago(2), 300),)),))
+    assert sum(load.barre_seconds(facts_, ago(3), ago(0)).values()) == 0
+
+
+def test_a_chord_off_this_neck_counts_as_none():
+    facts_ = facts(goals=(goal(theory=chord("E-minor", "B", 19), practised=((ago(2), 300),)),))
+    assert sum(load.barre_seconds(facts_, ago(3), ago(0)).values()) == 0
