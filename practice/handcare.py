@@ -1,0 +1,273 @@
+"""What to advise from recent hand notes: one rule book, stated here, that never names a condition.
+
+Four answers, mildest first: nothing to do; ease off; pause and tell the teacher; see a doctor or hand
+therapist. Each carries the rule that fired and where the rule comes from. It errs towards asking a person.
+The rows are a synthesis of the sources below and are shown as one [D]:
+
+see someone   a sign (SIGNS): numbness or tingling, weakness or loss of control, also at rest or at night,
+              still there the next day, 4 or more on repeated days
+pause         4 or more once, or 1 to 3 on four of the last seven days
+ease off      1 to 3 twice in the last seven days, or a rise of 2 points at one place
+nothing       else
+
+Apart from these stands the fingertip skin: soreness that settles within a day is every steel-string
+beginner's [C] and never fires a rule meant for joints; from 4, or twice in seven days, the answer is shorter
+bouts and a look at the string height. Numbness only at the tip and gone within the hour is worth telling the
+teacher, nothing more.
+
+Conventions: discomfort is a whole number, 0 no pain to 10 worst possible. "The last seven days" are today and
+the six days before. "Twice" counts two notes of one day too, so that no worse note can yield a milder answer.
+A note stays in force until it is settled: by a later note of 0 to 1 at the same place without a sign, by a
+later 0 that names no place, or by the teacher who closes it.
+
+References
+----------
+[1] A change of about 2 points matters: Farrar et al., Pain 2001;94:149 (published).
+[2] Five-level performer scale, level III or higher asks for professional help: SHAPE/Actsafe, "Musicians and
+    MSI" (published), with NHS hand-and-wrist guidance: the signs are a synthesis of both (derived).
+[3] The other view: Stanhope & Weinstein, Br J Pain 2021;15:82 (published): time off is not always right.
+[4] Breaks: Klickstein, The Musician's Way, 2009 (published).
+[C] Common practice, no source.  [D] Derived here.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from practice.facts import HandFacts
+from practice.said import Said, said
+
+NOTHING = "nothing"
+EASE_OFF = "ease-off"
+PAUSE = "pause"
+SEE_SOMEONE = "see-someone"
+LEVELS = (NOTHING, EASE_OFF, PAUSE, SEE_SOMEONE)
+
+NUMB = "numb"
+WEAK = "weak"
+AT_REST = "rest"
+NEXT_DAY = "next-day"
+REPEATED = "repeated"
+SIGNS = (NUMB, WEAK, AT_REST, NEXT_DAY, REPEATED)
+
+FIRM = 4  # from here one note is enough
+OPEN_FROM = 2
+SETTLED_UP_TO = 1
+RISE = 2
+WINDOW_DAYS = 7
+REPEATED_WITHIN_DAYS = 14
+
+WITHIN_THE_DAY = ("at-once", "hour", "day")
+# Where pausing barre work is what helps; anywhere else what was played is paused, and the posture looked at.
+BARRE_PLACES = (
+    "index",
+    "second",
+    "third",
+    "little",
+    "thumb",
+    "palm",
+    "wrist",
+    "forearm",
+    "elbow",
+    "fingertip",
+)
+
+
+@dataclass(frozen=True)
+class Advice:
+    """level: one of LEVELS; rule: which row fired; source: codes of its sources; says: what to do, in order.
+
+    note: the note that the rule fired on; other_view: where science disagrees, if there is an answer at all.
+    no_barre: barre work is paused; ask_person: the answer is to ask a person, so the teacher hears of it.
+    """
+
+    level: str
+    rule: str = ""
+    source: Said | None = None
+    says: tuple[Said, ...] = ()
+    note: HandFacts | None = None
+    no_barre: bool = False
+
+    @property
+    def ask_person(self) -> bool:
+        return self.level in (PAUSE, SEE_SOMEONE)
+
+    @property
+    def other_view(self) -> Said | None:
+        return said("advice-other-view") if self.ask_person else None
+
+    @property
+    def strictness(self) -> int:
+        """0 for nothing to 3 for seeing someone."""
+        return LEVELS.index(self.level)
+
+
+def open_notes(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
+    """The notes of 2 or more that nobody closed and no later note cleared, in the order given.
+
+    A later note of 0 to 1 clears its own place; a later 0 that names no place speaks for every place. The
+    same rule in SQL is `practice.queries.HandNoteQuerySet.open`; a test holds the two together.
+    """
+    notes = tuple(notes)
+    return tuple(
+        note
+        for note in notes
+        if note.discomfort >= OPEN_FROM
+        and not note.closed
+        and not any(
+            later.at > note.at and later.discomfort <= SETTLED_UP_TO and later.place in (note.place, "")
+            for later in notes
+        )
+    )
+
+
+def is_skin(note: HandFacts) -> bool:
+    """Fingertip skin that settles within a day, apart from all joint and doctor rules [C].
+
+    Where it was not said when it settles, only up to 3: from 4 on a person is asked.
+    """
+    if note.place != "fingertip" or note.sensation not in ("", "sore", "blister"):
+        return False
+    return note.settles in WITHIN_THE_DAY or (note.settles == "" and note.discomfort < FIRM)
+
+
+def is_numb_tip(note: HandFacts) -> bool:
+    """Numb only at the fingertip and gone within the hour: worth telling the teacher, nothing more [C]."""
+    return note.place == "fingertip" and note.sensation == "numb" and note.settles in ("at-once", "hour")
+
+
+def signs(note: HandFacts, notes: Iterable[HandFacts] = ()) -> tuple[str, ...]:
+    """Which signs that ask for a clinician this note shows, in the order of SIGNS [2].
+
+    notes: the others of the student, needed for "4 or more on repeated days": a second day with 4 or more
+    within the fourteen days that end with this note.
+    """
+    found = []
+    if note.sensation == "numb" and not is_numb_tip(note):
+        found.append(NUMB)
+    if note.sensation == "weak":
+        found.append(WEAK)
+    if note.settles == "rest":
+        found.append(AT_REST)
+    if note.settles == "next-day":
+        found.append(NEXT_DAY)
+    if _is_firm(note):
+        first = note.day - dt.timedelta(days=REPEATED_WITHIN_DAYS - 1)
+        if any(_is_firm(other) and not other.closed and first <= other.day < note.day for other in notes):
+            found.append(REPEATED)
+    return tuple(found)
+
+
+def _is_firm(note: HandFacts) -> bool:
+    return note.discomfort >= FIRM and not _is_tip(note)
+
+
+def _is_tip(note: HandFacts) -> bool:
+    """Kept apart from joints: what only a fingertip feels and loses within the day."""
+    return is_skin(note) or is_numb_tip(note)
+
+
+def in_force(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
+    """The notes of 1 or more, or with a sign, that are not settled yet, in the order given.
+
+    Stricter than `open_notes` in one point: a later low note that itself shows a sign settles nothing.
+    """
+    notes = tuple(notes)
+    return tuple(
+        note
+        for note in notes
+        if (note.discomfort > 0 or signs(note))
+        and not note.closed
+        and not any(
+            later.at > note.at
+            and later.discomfort <= SETTLED_UP_TO
+            and later.place in (note.place, "")
+            and not signs(later)
+            for later in notes
+        )
+    )
+
+
+def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
+    """The strictest row of the rule book that fires on `today`. Notes after today are not looked at."""
+    notes = tuple(note for note in notes if note.day <= today)
+    force = in_force(notes)
+
+    with_signs = [(note, found) for note in force if (found := signs(note, notes))]
+    if with_signs:
+        # the newest note with the most telling sign
+        note, found = min(with_signs, key=lambda pair: (SIGNS.index(pair[1][0]), -pair[0].at.timestamp()))
+        return _see_someone(note, found)
+
+    firm = [note for note in force if _is_firm(note)]
+    if firm:
+        return _pause("firm", max(firm, key=lambda note: (note.discomfort, note.at)))
+
+    first = today - dt.timedelta(days=WINDOW_DAYS - 1)
+    week = [note for note in notes if note.day >= first and not note.closed]
+    felt = [note for note in week if note.discomfort > 0 and not _is_tip(note)]
+    if len({note.day for note in felt}) >= 4:
+        return _pause("four-days", felt[-1])
+    if len(felt) >= 2:
+        return _ease_off("two-days", felt[-1])
+    if rise := _rise(week):
+        return _ease_off("rise", rise)
+
+    tips = [note for note in week if is_numb_tip(note)]
+    if tips:
+        return Advice(EASE_OFF, "numb-tip", said("source-common"), (said("advice-numb-tip"),), tips[-1])
+    skin = [note for note in week if note.discomfort > 0 and is_skin(note)]
+    if len(skin) >= 2 or any(note.discomfort >= FIRM for note in skin):
+        says = (said("advice-skin-bouts"), said("advice-string-height"))
+        return Advice(EASE_OFF, "skin", said("source-common"), says, skin[-1])
+    return Advice(NOTHING)
+
+
+def _rise(week: Sequence[HandFacts]) -> HandFacts | None:
+    """The newest note that lies 2 points or more above an earlier one of its place (a 0 without a place
+    speaks for every place).
+    """
+    found = None
+    week = [note for note in week if not _is_tip(note)]
+    for note in week:
+        before = [one for one in week if one.at < note.at and one.place in (note.place, "")]
+        if any(note.discomfort - one.discomfort >= RISE for one in before):
+            found = note
+    return found
+
+
+def is_barre_hand(note: HandFacts) -> bool:
+    """Whether pausing barre work is what answers this note: the fretting hand, from fingers to elbow."""
+    return note.hand in ("fretting", "both", "") and (note.place in BARRE_PLACES or note.place == "")
+
+
+def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
+    says = [said(f"advice-see-{found[0]}"), said("advice-see-someone")]
+    says.append(said("advice-pause-barre" if is_barre_hand(note) else "advice-pause-played"))
+    if NUMB in found or WEAK in found:
+        says.append(said("advice-emergency"))
+    return Advice(
+        SEE_SOMEONE,
+        found[0],
+        said("source-signs"),
+        (*says, said("advice-no-diagnosis")),
+        note,
+        is_barre_hand(note),
+    )
+
+
+def _pause(rule: str, note: HandFacts) -> Advice:
+    if is_barre_hand(note):
+        says = (said("advice-pause-barre"), said("advice-tell-teacher"), said("advice-string-height"))
+    else:
+        says = (said("advice-pause-played"), said("advice-posture"), said("advice-tell-teacher"))
+    source = said("source-pause")
+    return Advice(PAUSE, rule, source, (*says, said("advice-no-diagnosis")), note, is_barre_hand(note))
+
+
+def _ease_off(rule: str, note: HandFacts) -> Advice:
+    says = [said("advice-shorter-bouts"), said("advice-breaks")]
+    if is_barre_hand(note):
+        says.append(said("advice-lighter-positions"))
+    source = said("source-rise" if rule == "rise" else "source-ease-off")
+    return Advice(EASE_OFF, rule, source, tuple(says), note)

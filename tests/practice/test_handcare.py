@@ -1,0 +1,202 @@
+"""The rule book of hand care: every row has a case, and worse never gives milder."""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from practice.handcare import LEVELS, advice, in_force, is_skin, open_notes, signs
+from tests.practice.plain import TODAY, ago, note
+
+
+def skin(day, discomfort, **over):
+    return note(day, discomfort, "fingertip", **({"sensation": "sore", "settles": "day"} | over))
+
+
+# row of the book, notes, answer, rule
+CASES = [
+    ("no note", [], "nothing", ""),
+    ("all is well", [note(TODAY, 0)], "nothing", ""),
+    ("1 to 3 once", [note(TODAY, 3)], "nothing", ""),
+    ("1 to 3 twice in seven days", [note(ago(6), 1), note(TODAY, 1)], "ease-off", "two-days"),
+    ("1 to 3 twice in eight days", [note(ago(7), 1), note(TODAY, 1)], "nothing", ""),
+    ("at two places", [note(ago(3), 1, "thumb"), note(TODAY, 2)], "ease-off", "two-days"),
+    ("a rise of 2", [note(ago(3), 0, place="wrist", hand="fretting"), note(TODAY, 2)], "ease-off", "rise"),
+    ("a rise of 2 from all is well", [note(ago(3), 0), note(TODAY, 2)], "ease-off", "rise"),
+    ("a rise of 1", [note(ago(3), 0), note(TODAY, 1)], "nothing", ""),
+    ("a fall of 2", [note(ago(3), 2), note(TODAY, 0)], "nothing", ""),
+    ("1 to 3 on three days", [note(ago(d), 2) for d in (4, 2, 0)], "ease-off", "two-days"),
+    ("1 to 3 on four days", [note(ago(d), 2) for d in (6, 4, 2, 0)], "pause", "four-days"),
+    ("four notes on one day", [note(TODAY, 2, hour=h) for h in (9, 10, 11, 12)], "ease-off", "two-days"),
+    ("4 once", [note(TODAY, 4)], "pause", "firm"),
+    ("4 a month ago, nothing since", [note(ago(30), 4)], "pause", "firm"),
+    ("4, then all is well", [note(ago(3), 4), note(TODAY, 0)], "nothing", ""),
+    ("4, then 1 at the same place", [note(ago(9), 4), note(TODAY, 1)], "nothing", ""),
+    ("4, then 1 at another place", [note(ago(9), 4), note(TODAY, 1, "thumb")], "pause", "firm"),
+    ("4, closed by the teacher", [note(ago(1), 4, closed=True)], "nothing", ""),
+    ("10 in the shoulder", [note(TODAY, 10, "shoulder")], "pause", "firm"),
+    ("4 on repeated days", [note(ago(8), 4), note(TODAY, 4)], "see-someone", "repeated"),
+    ("4 on days far apart", [note(ago(14), 4), note(TODAY, 4)], "pause", "firm"),
+    ("4 twice on one day", [note(TODAY, 4, hour=9), note(TODAY, 5, hour=18)], "pause", "firm"),
+    ("numb", [note(TODAY, 2, sensation="numb")], "see-someone", "numb"),
+    ("numb without discomfort", [note(TODAY, 0, place="thumb", sensation="numb")], "see-someone", "numb"),
+    ("weak", [note(TODAY, 1, sensation="weak")], "see-someone", "weak"),
+    ("also at rest", [note(TODAY, 2, settles="rest")], "see-someone", "rest"),
+    ("still there next day", [note(TODAY, 2, settles="next-day")], "see-someone", "next-day"),
+    ("numb, then well", [note(ago(2), 2, sensation="numb"), note(TODAY, 0)], "nothing", ""),
+    ("numb, then less but numb", [note(ago(2), 4, sensation="numb"), note(TODAY, 1, sensation="numb")],
+     "see-someone", "numb"),
+    ("sore fingertip once", [skin(TODAY, 3)], "nothing", ""),
+    ("sore fingertips twice", [skin(ago(1), 2), skin(TODAY, 3)], "ease-off", "skin"),
+    ("very sore fingertips all week", [skin(ago(d), 8) for d in range(6, -1, -1)], "ease-off", "skin"),
+    ("sore fingertip next day", [skin(TODAY, 2, settles="next-day")], "see-someone", "next-day"),
+    ("very sore, settling unknown", [skin(TODAY, 4, settles="")], "pause", "firm"),
+    ("tip numb for an hour", [skin(TODAY, 2, sensation="numb", settles="hour")], "ease-off", "numb-tip"),
+    ("tip numb, settling unknown", [skin(TODAY, 2, sensation="numb", settles="")], "see-someone", "numb"),
+    ("tip numb till next day", [skin(TODAY, 2, sensation="numb", settles="next-day")], "see-someone", "numb"),
+    ("sore tip beside a wrist", [skin(ago(1), 3), note(TODAY, 1)], "nothing", ""),
+    ("tomorrow", [note(ago(-1), 9)], "nothing", ""),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("notes", "level", "rule"), [case[1:] for case in CASES], ids=[case[0] for case in CASES])
+def test_each_row_of_the_book(notes, level, rule):
+    found = advice(notes, TODAY)
+    assert (found.level, found.rule) == (level, rule)
+    assert bool(found.says) == (level != "nothing")
+    assert (found.source is not None) == (level != "nothing")
+    assert (found.note in notes) == (level != "nothing")
+    assert found.ask_person == (level in ("pause", "see-someone")) == (found.other_view is not None)
+
+
+# hand, place, whether it is barre work that is paused
+@pytest.mark.parametrize(
+    ("hand", "place", "barre"),
+    [
+        ("fretting", "wrist", True),
+        ("fretting", "thumb", True),
+        ("both", "forearm", True),
+        ("fretting", "elbow", True),
+        ("fretting", "shoulder", False),
+        ("fretting", "neck", False),
+        ("middle", "neck", False),
+        ("picking", "wrist", False),
+    ],
+)
+def test_what_is_paused_follows_the_place(hand, place, barre):
+    found = advice([note(TODAY, 5, place, hand=hand)], TODAY)
+    codes = [one.code for one in found.says]
+    assert found.no_barre is barre
+    assert ("advice-pause-barre" in codes) is barre
+    assert ("advice-pause-played" in codes) is not barre
+    assert ("advice-posture" in codes) is not barre
+
+
+def test_sudden_numbness_names_emergency_services_and_nothing_is_diagnosed():
+    for level in ("numb", "weak"):
+        codes = [one.code for one in advice([note(TODAY, 3, sensation=level)], TODAY).says]
+        assert "advice-emergency" in codes
+        assert codes[-1] == "advice-no-diagnosis"
+
+
+def test_a_strong_note_in_force_does_not_hide_a_sign():
+    notes = [note(ago(1), 9, "shoulder"), note(TODAY, 1, "thumb", sensation="numb")]
+    assert advice(notes, TODAY).rule == "numb"
+
+
+def test_open_notes_as_the_query_has_it():
+    wrist, thumb = note(ago(9), 5), note(ago(9), 2, "thumb")
+    assert open_notes([wrist, thumb]) == (wrist, thumb)
+    assert open_notes([note(ago(9), 1)]) == ()
+    assert open_notes([wrist, thumb, note(ago(3), 1)]) == (thumb,)
+    assert open_notes([wrist, thumb, note(ago(3), 0)]) == ()
+    assert open_notes([wrist, note(ago(3), 2)]) == (wrist, note(ago(3), 2))
+    assert open_notes([note(ago(10), 0), wrist]) == (wrist,)
+    assert open_notes([replace(wrist, closed=True), thumb]) == (thumb,)
+    assert open_notes([wrist, note(ago(3), 1, "elbow")]) == (wrist,)
+
+
+def test_signs_of_one_note_in_order():
+    assert signs(note(TODAY, 3)) == ()
+    assert signs(note(TODAY, 3, sensation="numb", settles="next-day")) == ("numb", "next-day")
+    assert signs(note(TODAY, 3, sensation="sharp", settles="hour")) == ()
+    assert signs(note(TODAY, 4), [note(ago(13), 4)]) == ("repeated",)
+    assert signs(note(TODAY, 4), [note(ago(14), 4)]) == ()
+    assert signs(note(TODAY, 4), [note(ago(3), 3)]) == ()
+    assert signs(note(TODAY, 4), [note(ago(3), 4, closed=True)]) == ()
+    assert signs(note(TODAY, 4), [skin(ago(3), 6)]) == ()
+
+
+places = st.sampled_from(["fingertip", "index", "wrist", "shoulder"])
+sensations = st.sampled_from(["", "sore", "ache", "sharp", "numb", "weak"])
+settlings = st.sampled_from(["", "at-once", "hour", "day", "next-day", "rest"])
+
+
+@st.composite
+def drawn(draw):
+    hours = draw(st.lists(st.integers(0, 24 * 20), max_size=7, unique=True))
+    found = []
+    for back in sorted(hours, reverse=True):
+        when = dt.datetime(2026, 11, 12, 23, tzinfo=dt.UTC) - dt.timedelta(hours=back)
+        one = note(
+            when.date(), draw(st.integers(0, 10)), draw(places), when.hour, hand="fretting",
+            sensation=draw(sensations), settles=draw(settlings), closed=draw(st.booleans()),
+        )  # fmt: skip
+        if draw(st.integers(0, 5)) == 0:
+            one = replace(one, discomfort=0, place="", hand="", sensation="", settles="")
+        found.append(one)
+    return found
+
+
+@given(drawn(), st.data())
+def test_a_worse_note_never_yields_a_milder_answer(notes, data):
+    if not notes:
+        return
+    which = data.draw(st.integers(0, len(notes) - 1))
+    before = notes[which]
+    worse = replace(before, discomfort=data.draw(st.integers(before.discomfort, 10)))
+    if not before.place and worse.discomfort:  # what is felt says where
+        worse = replace(worse, place="wrist", hand="fretting")
+    after = [*notes[:which], worse, *notes[which + 1 :]]
+    assert advice(after, TODAY).strictness >= advice(notes, TODAY).strictness
+
+
+@given(drawn(), st.data())
+def test_settling_later_never_yields_a_milder_answer(notes, data):
+    order = ["at-once", "hour", "day", "next-day", "rest"]
+    known = [n for n, one in enumerate(notes) if one.settles in order]
+    if not known:
+        return
+    which = data.draw(st.sampled_from(known))
+    later = data.draw(st.sampled_from(order[order.index(notes[which].settles) :]))
+    after = [*notes[:which], replace(notes[which], settles=later), *notes[which + 1 :]]
+    assert advice(after, TODAY).strictness >= advice(notes, TODAY).strictness
+
+
+@given(drawn(), st.integers(1, 60))
+def test_more_days_of_rest_never_yield_a_stricter_answer(notes, days):
+    later = TODAY + dt.timedelta(days=days)
+    assert advice(notes, later).strictness <= advice(notes, TODAY).strictness
+
+
+@given(drawn())
+def test_all_is_well_ends_every_pause(notes):
+    well = note(ago(-1), 0)
+    found = advice([*notes, well], ago(-1))
+    days = {one.day for one in notes if one.day > ago(6) and one.discomfort and not one.closed}
+    assert found.level != "see-someone"
+    assert found.level != "pause" or len(days) >= 4
+
+
+@given(drawn())
+def test_skin_alone_never_pauses(notes):
+    notes = [replace(one, place="fingertip", hand="fretting", sensation="sore", settles="day") for one in notes]
+    assert all(is_skin(one) for one in notes)
+    assert LEVELS.index(advice(notes, TODAY).level) <= LEVELS.index("ease-off")
+
+
+@given(drawn())
+def test_open_notes_without_sign_are_in_force(notes):
+    assert set(open_notes(notes)) <= set(in_force(notes))
