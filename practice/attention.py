@@ -1,0 +1,156 @@
+"""Who needs attention, and why: one rule table for roster and Today, on values that SQL can give.
+
+In this order (issue of the main job, item 4):
+1. a hand note that no teacher has seen, of 4 or more or with a sign of FACTS.md section 3
+2. "tell my teacher" that no teacher has seen
+3. no entry for 8 days; not for a student who joined less than 8 days ago
+4. a goal past due
+5. minutes over 150 % of the plan, in this week or in the last finished one
+
+Whoever is paused is asked after for the first two only; an archived student not at all.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from practice.facts import HandFacts, StudentFacts
+from practice.handcare import FIRM, SIGNS, is_skin, signs
+from practice.progress import state, weekly_minutes
+from practice.said import Said, said
+
+QUIET_DAYS = 8
+OVER_PLAN = 1.5
+
+ACTIVE = "active"
+PAUSED = "paused"
+ARCHIVED = "archived"
+
+
+@dataclass(frozen=True)
+class AttentionInput:
+    """What the rules read of one student, as plain values.
+
+    hand_unseen: highest discomfort of the unseen hand notes that count (`hand_unseen` picks them), None
+    without one; hand_signs: codes of their signs (handcare.SIGNS). tell_unseen: a "tell my teacher" waits.
+    last_entry: day of the newest entry. past_due: how many active goals, those secure or waiting for review
+    aside, were due before today; due_since: the earliest of these days, due_title its title. Minutes are
+    whole; plan_week: planned minutes a week.
+    """
+
+    today: dt.date
+    joined: dt.date
+    status: str = ACTIVE
+    hand_unseen: int | None = None
+    hand_signs: tuple[str, ...] = ()
+    tell_unseen: bool = False
+    last_entry: dt.date | None = None
+    past_due: int = 0
+    due_since: dt.date | None = None
+    due_title: str = ""
+    plan_week: int = 0
+    minutes_this_week: int = 0
+    minutes_last_week: int = 0
+
+
+@dataclass(frozen=True)
+class Reason:
+    """code: which rule; said: the reason in words; hand: belongs behind one tap, since others may look on."""
+
+    code: str
+    said: Said
+    hand: bool = False
+
+
+def attention(given: AttentionInput) -> list[Reason]:
+    """Every reason that applies, in the order of the table; none means all is well."""
+    if given.status == ARCHIVED:
+        return []
+    reasons = []
+    if given.hand_signs:
+        reasons.append(
+            Reason("hand", said("attention-hand-sign", sign=said(f"sign-{given.hand_signs[0]}")), True)
+        )
+    elif given.hand_unseen is not None and given.hand_unseen >= FIRM:
+        reasons.append(Reason("hand", said("attention-hand", discomfort=given.hand_unseen), True))
+    if given.tell_unseen:
+        reasons.append(Reason("tell", said("attention-tell"), True))
+    if given.status == PAUSED:
+        return reasons
+    if quiet := _quiet(given):
+        reasons.append(Reason("quiet", quiet))
+    if given.past_due > 0:
+        reasons.append(Reason("past-due", _past_due(given)))
+    if over := _over_plan(given):
+        reasons.append(Reason("over-plan", over))
+    return reasons
+
+
+def _quiet(given: AttentionInput) -> Said | None:
+    if (given.today - given.joined).days < QUIET_DAYS:
+        return None
+    if given.last_entry is None:
+        return said("attention-no-entry-yet", day=given.joined)
+    days = (given.today - given.last_entry).days
+    return said("attention-quiet", days=days) if days >= QUIET_DAYS else None
+
+
+def _past_due(given: AttentionInput) -> Said:
+    if given.past_due == 1 and given.due_title and given.due_since:
+        return said("attention-past-due-one", title=given.due_title, day=given.due_since)
+    if given.due_since:
+        return said("attention-past-due", count=given.past_due, day=given.due_since)
+    return said("attention-past-due-count", count=given.past_due)
+
+
+def _over_plan(given: AttentionInput) -> Said | None:
+    limit = OVER_PLAN * given.plan_week
+    if given.plan_week <= 0:
+        return None
+    for code, minutes in (
+        ("attention-over-this-week", given.minutes_this_week),
+        ("attention-over-last-week", given.minutes_last_week),
+    ):
+        if minutes > limit:
+            return said(code, minutes=minutes, plan=given.plan_week)
+    return None
+
+
+def hand_unseen(notes: Iterable[HandFacts]) -> tuple[int | None, tuple[str, ...]]:
+    """The highest discomfort among the unseen notes of one student, and the signs they show, for
+    AttentionInput.
+
+    Fingertip skin that settles within a day (handcare.is_skin) is left out: it never asks for more than
+    shorter bouts. Earlier notes, seen or not, are needed for "4 or more on repeated days".
+    """
+    notes = tuple(notes)
+    new = [note for note in notes if not note.seen and not note.closed and not is_skin(note)]
+    found = {sign for note in new for sign in signs(note, notes)}
+    return max((note.discomfort for note in new), default=None), tuple(
+        sign for sign in SIGNS if sign in found
+    )
+
+
+def attention_input(
+    facts: StudentFacts, today: dt.date, status: str = ACTIVE, tell_unseen: bool = False
+) -> AttentionInput:
+    """The same input from one student's plain values, where these were read anyway."""
+    discomfort, found = hand_unseen(facts.notes) if facts.hand_consent else (None, ())
+    late = [goal for goal in facts.active_goals if goal.due < today and not state(goal, today).known]
+    late.sort(key=lambda goal: goal.due)
+    last, now = weekly_minutes(facts.entries, today, 2, facts.week_start)
+    return AttentionInput(
+        today=today,
+        joined=facts.joined,
+        status=status,
+        hand_unseen=discomfort,
+        hand_signs=found,
+        tell_unseen=tell_unseen,
+        last_entry=max((entry.day for entry in facts.entries if entry.day <= today), default=None),
+        past_due=len(late),
+        due_since=late[0].due if late else None,
+        due_title=late[0].title if late else "",
+        plan_week=facts.plan_week,
+        minutes_this_week=now.minutes,
+        minutes_last_week=last.minutes,
+    )

@@ -1,0 +1,132 @@
+"""The attention table: every rule with its border, in order, and the same answer from rows and from plain
+values.
+"""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from practice.attention import AttentionInput, attention, attention_input, hand_unseen
+from tests.practice.plain import TODAY, ago, entry, facts, goal, mark, note
+
+WELL = AttentionInput(
+    today=TODAY, joined=ago(100), last_entry=ago(1), plan_week=100, minutes_this_week=90, minutes_last_week=100
+)
+
+# what differs from a student with whom all is well; codes of the reasons' sentences
+CASES = [
+    ({}, []),
+    ({"hand_unseen": 3}, []),
+    ({"hand_unseen": 4}, ["attention-hand"]),
+    ({"hand_unseen": 2, "hand_signs": ("numb",)}, ["attention-hand-sign"]),
+    ({"hand_unseen": 9, "hand_signs": ("numb",)}, ["attention-hand-sign"]),
+    ({"tell_unseen": True}, ["attention-tell"]),
+    ({"last_entry": ago(7)}, []),
+    ({"last_entry": ago(8)}, ["attention-quiet"]),
+    ({"last_entry": None}, ["attention-no-entry-yet"]),
+    ({"last_entry": None, "joined": ago(7)}, []),
+    ({"last_entry": None, "joined": ago(8)}, ["attention-no-entry-yet"]),
+    ({"past_due": 1, "due_since": ago(1), "due_title": "Bm"}, ["attention-past-due-one"]),
+    ({"past_due": 2, "due_since": ago(9), "due_title": "Bm"}, ["attention-past-due"]),
+    ({"past_due": 2}, ["attention-past-due-count"]),
+    ({"minutes_this_week": 150}, []),
+    ({"minutes_this_week": 151}, ["attention-over-this-week"]),
+    ({"minutes_last_week": 151}, ["attention-over-last-week"]),
+    ({"minutes_this_week": 200, "minutes_last_week": 200}, ["attention-over-this-week"]),
+    ({"plan_week": 0, "minutes_this_week": 200}, []),
+    (
+        {"hand_unseen": 5, "tell_unseen": True, "last_entry": ago(9), "past_due": 1, "minutes_last_week": 400},
+        ["attention-hand", "attention-tell", "attention-quiet", "attention-past-due-count",
+         "attention-over-last-week"],
+    ),
+    (
+        {"status": "paused", "hand_unseen": 5, "tell_unseen": True, "last_entry": ago(90), "past_due": 3,
+         "minutes_last_week": 400},
+        ["attention-hand", "attention-tell"],
+    ),
+    ({"status": "archived", "hand_unseen": 5, "tell_unseen": True, "last_entry": None}, []),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("over", "codes"), CASES)
+def test_each_rule_at_its_border(over, codes):
+    assert [reason.said.code for reason in attention(replace(WELL, **over))] == codes
+
+
+def test_hand_reasons_are_told_apart_from_the_rest():
+    found = attention(replace(WELL, hand_unseen=5, tell_unseen=True, past_due=1))
+    assert [(reason.code, reason.hand) for reason in found] == [("hand", True), ("tell", True), ("past-due", False)]
+
+
+def test_numbers_stand_in_the_reason():
+    (quiet,) = attention(replace(WELL, last_entry=ago(11)))
+    assert quiet.said.values == {"days": 11}
+    (over,) = attention(replace(WELL, minutes_last_week=214))
+    assert over.said.values == {"minutes": 214, "plan": 100}
+
+
+# notes, highest unseen, signs
+@pytest.mark.parametrize(
+    ("notes", "wanted"),
+    [
+        ([], (None, ())),
+        ([note(ago(1), 5), note(ago(2), 2)], (5, ())),
+        ([note(ago(1), 5, seen=True)], (None, ())),
+        ([note(ago(1), 5, closed=True)], (None, ())),
+        ([note(ago(1), 1, settles="rest", sensation="numb")], (1, ("numb", "rest"))),
+        ([note(ago(3), 4, seen=True), note(ago(1), 4)], (4, ("repeated",))),
+        ([note(ago(1), 8, "fingertip", sensation="sore", settles="hour")], (None, ())),
+    ],
+)
+def test_unseen_notes(notes, wanted):
+    assert hand_unseen(notes) == wanted
+
+
+STUDENT = facts(
+    entries=(entry(ago(12), 30), entry(ago(2), 20)),
+    goals=(goal(due=ago(1)),),
+    notes=(note(ago(1), 5),),
+)
+
+
+def test_input_from_plain_values():
+    assert attention_input(STUDENT, TODAY, tell_unseen=True) == AttentionInput(
+        today=TODAY,
+        joined=ago(400),
+        hand_unseen=5,
+        tell_unseen=True,
+        last_entry=ago(2),
+        past_due=1,
+        due_since=ago(1),
+        due_title="Bm, E-shape at 7",
+        plan_week=60,
+        minutes_this_week=20,
+        minutes_last_week=0,
+    )
+
+
+def test_one_change_changes_one_reason():
+    before = attention(attention_input(STUDENT, TODAY))
+    assert [reason.code for reason in before] == ["hand", "past-due"]
+    seen = replace(STUDENT, notes=(note(ago(1), 5, seen=True),))
+    assert attention(attention_input(seen, TODAY)) == before[1:]
+    more = replace(STUDENT, entries=(*STUDENT.entries, entry(TODAY, 80)))
+    assert [reason.code for reason in attention(attention_input(more, TODAY))] == ["hand", "past-due", "over-plan"]
+    later = replace(STUDENT, goals=(goal(due=TODAY),))
+    assert attention(attention_input(later, TODAY)) == before[:1]
+    done = (mark(ago(9), 6), mark(ago(7), 6, check=True))
+    secure = replace(STUDENT, goals=(goal(due=ago(1), marks=done),))
+    assert attention(attention_input(secure, TODAY)) == before[:1]
+    aside = replace(STUDENT, goals=(goal(due=ago(1), set_aside=True),))
+    assert attention(attention_input(aside, TODAY)) == before[:1]
+
+
+def test_without_consent_no_hand_value_is_used():
+    found = attention(attention_input(replace(STUDENT, hand_consent=False), TODAY, tell_unseen=True))
+    assert [reason.said.code for reason in found] == ["attention-tell", "attention-past-due-one"]
+
+
+def test_an_entry_of_tomorrow_is_not_the_last_one():
+    ahead = replace(STUDENT, entries=(entry(TODAY + dt.timedelta(days=1), 20),))
+    assert attention_input(ahead, TODAY).last_entry is None
