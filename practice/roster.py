@@ -1,0 +1,165 @@
+"""What the roster shows of each student, asked for all of them at once.
+
+Conventions: a week is the studio's; minutes are summed as seconds and rounded once; the last 14 days are today and
+the thirteen before; hand values are read only where the right consent stands.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from django.db.models import Case, Exists, F, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, When
+from django.db.models.functions import Coalesce
+
+from practice.attention import AttentionInput, Reason, attention, hand_unseen
+from practice.facts import GoalFacts, HandFacts, Mark
+from practice.measures import MEASURES
+from practice.models import Goal, HandNote, PracticeEntry, Result, TellTeacher
+from practice.progress import SECURE, state
+from students.models import Student
+from students.viewer import Viewer
+
+HAND_DAYS = 14
+WEEK = dt.timedelta(days=7)
+
+
+def on_roster(viewer: Viewer, today: dt.date) -> QuerySet[Student]:
+    """The viewer's students, each with what its row shows. One query.
+
+    Annotated: `seconds_this_week`, `seconds_last_week` (0 without an entry), `last_entry` (day or None),
+    `worst_hand` (0 to 10, None without a note or a consent), `hand_consent`, `tell_unseen`. Every to-many table has
+    a subquery of its own: two of them joined in one query would multiply each other's sums.
+    """
+    week = viewer.studio.week_of(today)
+    tells = TellTeacher.objects.filter(student=OuterRef("pk"), seen_at__isnull=True)
+    return (
+        Student.objects.visible_to(viewer)
+        .select_related("teacher")
+        .with_hand_consent(today)
+        .annotate(
+            seconds_this_week=_seconds(week, week + WEEK),
+            seconds_last_week=_seconds(week - WEEK, week),
+            last_entry=_of_student(PracticeEntry.objects.filter(day__lte=today), Max("day")),
+            tell_unseen=Exists(tells),
+        )
+        .annotate(worst_hand=_worst_hand(today))
+        .order_by("name", "pk")
+    )
+
+
+def _of_student(rows: QuerySet, aggregate: Sum | Max) -> Subquery:
+    """One aggregate over the rows of the outer query's student, without a join."""
+    grouped = rows.filter(student=OuterRef("pk")).order_by().values("student")
+    return Subquery(grouped.annotate(value=aggregate).values("value"))
+
+
+def _seconds(start: dt.date, end: dt.date) -> Coalesce:
+    return Coalesce(_of_student(PracticeEntry.objects.on_days(start, end), Sum("seconds")), 0)
+
+
+def _worst_hand(today: dt.date) -> Case:
+    first = today - dt.timedelta(days=HAND_DAYS - 1)
+    notes = HandNote.objects.filter(day__gte=first, day__lte=today)
+    return Case(
+        When(hand_consent=True, then=_of_student(notes, Max("discomfort"))),
+        default=None,
+        output_field=IntegerField(),
+    )
+
+
+def by_column(students: QuerySet[Student], column: str, descending: bool) -> QuerySet[Student]:
+    """Sorted by "name", "lesson", "week", "quiet", "hand" or "teacher"; who has no value stands last either way."""
+    keys = {
+        "name": ["name"],
+        "lesson": ["lesson_weekday", "lesson_time"],
+        "week": ["seconds_this_week"],
+        "quiet": ["last_entry"],
+        "hand": ["worst_hand"],
+        "teacher": ["teacher__name"],
+    }[column]
+    # most days since the last entry is the earliest last entry
+    if column == "quiet":
+        descending = not descending
+    ordering = [F(key).desc(nulls_last=True) if descending else F(key).asc(nulls_last=True) for key in keys]
+    return students.order_by(*ordering, "name", "pk")
+
+
+def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Reason]]:
+    """Why each student needs attention, by primary key; nobody is missing. Three queries, for any number.
+
+    students: of `on_roster`.
+    """
+    discomfort = _unseen_hands([student for student in students if student.hand_consent])
+    late = _past_due(students, today)
+    found = {}
+    for student in students:
+        worst, signs = discomfort.get(student.pk, (None, ()))
+        due = late.get(student.pk, [])
+        found[student.pk] = attention(
+            AttentionInput(
+                today=today,
+                joined=student.joined,
+                status=student.status,
+                hand_unseen=worst,
+                hand_signs=signs,
+                tell_unseen=student.tell_unseen,
+                last_entry=student.last_entry,
+                past_due=len(due),
+                due_since=due[0].due if due else None,
+                due_title=due[0].title if due else "",
+                plan_week=student.plan_week,
+                minutes_this_week=round(student.seconds_this_week / 60),
+                minutes_last_week=round(student.seconds_last_week / 60),
+            )
+        )
+    return found
+
+
+def _unseen_hands(students: Iterable[Student]) -> dict[int, tuple[int | None, tuple[str, ...]]]:
+    """What `attention.hand_unseen` says of each student who has an unseen note. One query."""
+    unseen = HandNote.objects.unseen().filter(student=OuterRef("student"))
+    rows = HandNote.objects.filter(Exists(unseen), student__in=[student.pk for student in students])
+    notes: dict[int, list[HandFacts]] = defaultdict(list)
+    for note in rows.order_by("at", "pk"):
+        notes[note.student_id].append(
+            HandFacts(
+                day=note.day,
+                at=note.at,
+                discomfort=note.discomfort,
+                hand=note.hand,
+                place=note.place,
+                sensation=note.sensation,
+                settles=note.settles,
+                seen=note.seen_at is not None,
+                closed=note.closed_at is not None,
+            )
+        )
+    return {key: hand_unseen(of_student) for key, of_student in notes.items()}
+
+
+def _past_due(students: Iterable[Student], today: dt.date) -> dict[int, list[GoalFacts]]:
+    """Active goals that were due before today and are not secure, earliest first. Two queries."""
+    keys = [student.pk for student in students]
+    goals = list(Goal.objects.active().filter(student__in=keys, due__lt=today).in_order())
+    marks: dict[int, list[Mark]] = defaultdict(list)
+    results = Result.objects.filter(goal__in=[goal.pk for goal in goals], measure=F("goal__measure"))
+    fields = ("goal_id", "day", "at", "measure", "value", "lesson_id")
+    for goal_id, day, at, measure, value, lesson_id in results.in_order().values_list(*fields):
+        marks[goal_id].append(Mark(day, at, measure, value, lesson_id is not None))
+    late: dict[int, list[GoalFacts]] = defaultdict(list)
+    for goal in goals:
+        facts = GoalFacts(
+            code=str(goal.code),
+            kind=goal.kind,
+            theory=goal.theory,
+            title=goal.title,
+            measure=MEASURES[goal.measure],
+            target=goal.target,
+            set_on=goal.day,
+            due=goal.due,
+            marks=tuple(marks[goal.pk]),
+        )
+        # whether it is secure follows from its measurements alone, so the segments need not be read
+        if state(facts, today).code != SECURE:
+            late[goal.student_id].append(facts)
+    return late
