@@ -181,12 +181,12 @@ def fretboard_svg(
     plays: Plays = "right",
     uid: str | None = None,
 ) -> str:
-    """The fretboard strip: where a root lies on one string, from the open string to the last fret, as an SVG
-    text.
+    """The fretboard strip: where a root lies on one string, up to the last fret, as an SVG text.
 
     root : the note looked for.  string : int, 1 (the highest) to the number of strings.
-    instrument : an Instrument or the id of a preset; with a capo the strip begins there and frets are counted
-    from it. key : spells the naturals' neighbours where given; the root keeps its own spelling.
+    instrument : an Instrument or a preset's id; with a capo the strip begins there, and frets and names count
+        from it, as chords keep the names they are fingered by.
+    key : spells the notes; without one the naturals alone are named, and the root keeps the name asked for.
     plays : "left" puts the nut at the right.  title, desc, uid : as in `diagram_svg`.
     The string's natural notes are named, as one counts up the alphabet; the root has a dot and a ring at each
     place. Fret spaces narrow as they do on the neck. Raises TheoryError for a string that the instrument does
