@@ -32,6 +32,7 @@ from studio.theory.instrument import (
     standard_tuning,
 )
 from studio.theory.keys import KEYS, Key, KeyChord, KeyNameError, NumeralError
+from studio.theory.naming import ChordName, name_frets, read_frets
 from studio.theory.pitch import DEGREES, Note, alphabet, common_note
 from studio.theory.shapes import SHAPES, Barre, Shape, find_shape, shapes_of, survives
 from studio.theory.voicing import Place, Voicing, place, places
@@ -45,6 +46,7 @@ __all__ = [
     "STRING",
     "Barre",
     "Chord",
+    "ChordName",
     "ChordSymbolError",
     "ChordTerm",
     "Context",
@@ -85,11 +87,13 @@ __all__ = [
     "grip_demand",
     "hand_travel_mm",
     "mark",
+    "name_frets",
     "pick",
     "place",
     "places",
     "questions",
     "read_chord",
+    "read_frets",
     "read_harte",
     "read_instrument",
     "read_symbol",
