@@ -162,12 +162,11 @@ def test_a_script_without_a_person_gets_401_and_no_redirect(cast, address, name)
 
 
 @pytest.mark.parametrize("name", [name for name in TABLE if "student" in wanted(name)])
-@pytest.mark.parametrize("who", ["owner", "teacher", "child", "guardian"])
-def test_an_unknown_student_is_404_for_everybody(cast, name, who):
-    unknown = {key: uuid.uuid4() for key in wanted(name)}
-    path = reverse(name, kwargs=unknown)
-    assert cast.client(who).get(path).status_code in {404, 405}
-    assert cast.client(who).post(path).status_code == 404
+def test_an_unknown_student_is_404_for_everybody(cast, name):
+    path = reverse(name, kwargs={key: uuid.uuid4() for key in wanted(name)})
+    for who in ("owner", "teacher", "child", "guardian"):
+        assert cast.client(who).get(path).status_code in {404, 405}, who
+        assert cast.client(who).post(path).status_code == 404, who
 
 
 # Addresses that hang a second row on a student: the child's address with a row of the other student's.
@@ -191,12 +190,12 @@ def test_no_address_takes_a_form_without_its_token():
     assert open_doors == []
 
 
-@pytest.mark.parametrize("method", ["put", "patch", "delete"])
-@pytest.mark.parametrize("name", TABLE)
-def test_no_page_knows_other_methods(cast, address, name, method):
-    for who, status in row(name).items():
-        if status in (200, 405):
-            assert getattr(cast.client(who), method)(address(name)).status_code == 405, who
+@pytest.mark.parametrize("name", [name for name in TABLE if {200, 405} & set(row(name).values())])
+def test_no_page_knows_other_methods(cast, address, name):
+    path = address(name)
+    who = next(who for who, status in reversed(row(name).items()) if status in (200, 405))
+    for method in ("put", "patch", "delete"):
+        assert getattr(cast.client(who), method)(path).status_code == 405, method
 
 
 @pytest.mark.parametrize(
