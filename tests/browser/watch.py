@@ -4,13 +4,13 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import ConsoleMessage, Page, Request, Response
 
-# Reported by the browser itself for every answer of 400 and more; tests assert the answer where they ask for it.
+# The browser reports every answer of 400 and more like this; tests assert the answer where they ask for it.
 EXPECTED = "Failed to load resource: the server responded with a status of"
 
 
 class Watch:
-    """Collects in `wrong` what no page may do: errors on its console (violations of the page's policy are told
-    there), scripts that break, requests to another host, answers of 500 and more."""
+    """Collects in `wrong` what no page may do: errors on its console (where the browser tells what the page's
+    policy stopped), scripts that break, requests to another host, answers of 500 and more."""
 
     def __init__(self, host: str) -> None:
         self.host = host
