@@ -18,9 +18,9 @@ from studio.theory.chords import (
 )
 from studio.theory.demand import Demand, Hand, change_demand, crowded_fret, grip_demand, hand_travel_mm
 from studio.theory.diagram import describe, diagram_svg, fretboard_svg
-from studio.theory.drill import count_up, mark, pick, questions, ready_for_twelve, root_frets, weights
+from studio.theory.drill import Walk, count_up, mark, pick, questions, ready_for_twelve, root_frets, weights
 from studio.theory.errors import GoalError, InstrumentError, NoteError, OffNeck, ShapeError, TheoryError
-from studio.theory.findings import Context, Finding, WayOut, validate
+from studio.theory.findings import CODES, Context, Finding, WayOut, validate
 from studio.theory.goal import ChordTerm, Goal
 from studio.theory.instrument import (
     INSTRUMENTS,
@@ -34,10 +34,12 @@ from studio.theory.instrument import (
 from studio.theory.keys import KEYS, Key, KeyChord, KeyNameError, NumeralError
 from studio.theory.naming import ChordName, name_frets, read_frets
 from studio.theory.pitch import DEGREES, Note, alphabet, common_note
+from studio.theory.relations import Relation, relation
 from studio.theory.shapes import SHAPES, Barre, Shape, find_shape, shapes_of, survives
 from studio.theory.voicing import Place, Voicing, place, places
 
 __all__ = [
+    "CODES",
     "DEGREES",
     "INSTRUMENTS",
     "KEYS",
@@ -66,10 +68,12 @@ __all__ = [
     "OffNeck",
     "Place",
     "Quality",
+    "Relation",
     "Shape",
     "ShapeError",
     "TheoryError",
     "Voicing",
+    "Walk",
     "WayOut",
     "alphabet",
     "change_demand",
@@ -99,6 +103,7 @@ __all__ = [
     "read_symbol",
     "read_tuning",
     "ready_for_twelve",
+    "relation",
     "root_frets",
     "shapes_of",
     "standard_tuning",

@@ -207,9 +207,7 @@ def quality_degrees(quality: str) -> tuple[str, ...]:
 def _degree_names(quality: str) -> dict[int, str]:
     """Semitones above the root, 0 to 11 -> the degree's name in this quality."""
     if not isinstance(quality, str) or quality not in QUALITIES:
-        raise ShapeError(
-            "{quality} is not a kind of chord here.", code="quality-unknown", quality=repr(quality)[:40]
-        )
+        raise ShapeError("{quality} is not a kind of chord here.", code="quality-unknown", quality=repr(quality)[:40])
     return {DEGREES[name][1]: name for name in QUALITIES[quality].degrees}
 
 
@@ -376,7 +374,7 @@ def _movable_shape(family: str, row: _Row) -> Shape:
         "string1": f"The open form {opened} without string 1, which no finger is left to hold.",
         "": f"The open form {opened} with the index in the nut's place.",
     }[origin]
-    name = f"{family}-shape {_quality_words(quality)}" + (f", {variant}" if variant else "")
+    name = f"{family}-shape {_quality_words(quality)}" + (f" ({variant})" if variant else "")
     return Shape(
         id=shape_id,
         name=name,
@@ -395,7 +393,7 @@ def _open_shape(row: tuple[str, str, str, int, str, str, str]) -> Shape:
     symbol, suffix, quality, root_string, frets, fingers, variant = row
     return Shape(
         id=f"open-{symbol}{suffix}",
-        name=f"open {symbol}" + (f", {variant}" if variant else ""),
+        name=f"open {symbol}" + (f" ({variant})" if variant else ""),
         quality=quality,
         kind="open",
         family=symbol[0],
@@ -465,9 +463,7 @@ def _hint(shape: object) -> str:
 def shapes_of(quality: str, kind: str | None = None) -> tuple[Shape, ...]:
     """Every shape of a quality, in teaching order; of one kind ("movable", "open", "small") if asked."""
     _degree_names(quality)
-    return tuple(
-        shape for shape in SHAPES.values() if shape.quality == quality and kind in (None, shape.kind)
-    )
+    return tuple(shape for shape in SHAPES.values() if shape.quality == quality and kind in (None, shape.kind))
 
 
 # -- what another tuning does to a form ----------------------------------------------------------------------
