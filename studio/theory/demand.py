@@ -44,7 +44,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from studio.theory.errors import TheoryError
-from studio.theory.instrument import Instrument
+from studio.theory.instrument import Instrument, fret_distance
 
 if TYPE_CHECKING:
     from studio.theory.voicing import Voicing
@@ -324,7 +324,7 @@ def hand_travel_mm(a: Voicing, b: Voicing) -> float:
 
 def _hand_mm(voicing: Voicing) -> float:
     instrument = voicing.instrument
-    capo = instrument.with_(capo=0).fret_distance(instrument.capo)
+    capo = fret_distance(instrument.scale_mm, instrument.capo)
     return capo + instrument.fret_distance(max(1, voicing.position))
 
 
