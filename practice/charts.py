@@ -23,7 +23,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from practice.chart_svg import STAND_IN, page_svg, print_svg
-from practice.display import measured_text, minutes_text, number_text
+from practice.display import NONE, measured_text, minutes_text, number_text
 from practice.facts import GoalFacts, HandFacts, Mark
 from practice.load import WeekLoad
 from practice.progress import WEEK, Week, first_tries
@@ -73,7 +73,12 @@ class Chart:
 
     @cached_property
     def svg(self) -> str:
-        """The drawing for a page: no style, token colours as var(--...), every text in it escaped."""
+        """The drawing for a page: no style, token colours as var(--...), every text in it escaped.
+
+        Empty where there is nothing to draw yet; the sentence says so.
+        """
+        if not self.raw:
+            return ""
         return page_svg(self.raw, self.uid, self.title, self.sentence)
 
     @property
@@ -93,35 +98,19 @@ class Chart:
         return [Cell(text, number in self.numeric) for number, text in enumerate(texts)]
 
     def print_svg(self, theme: str = "print") -> str:
-        """The drawing with resolved colours, for PDFs."""
+        """The drawing with resolved colours, for PDFs; empty where there is nothing to draw yet."""
+        if not self.raw:
+            return ""
         return print_svg(self.raw, self.uid, self.title, self.sentence, theme)
 
 
 def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = None, uid: str = "minutes") -> Chart:
     """Minutes by week against the plan.
 
-    weeks: oldest first, as `progress.weekly_minutes` gives them.  plan: minutes a week; 0 for none.
+    weeks: oldest first, at least one, as `progress.weekly_minutes` gives them.  plan: minutes a week; 0 for none.
     since: first day with the studio; weeks that ended before it are left out.
     """
     shown = [week for week in weeks if since is None or week.start + WEEK > since] or list(weeks[-1:])
-    values = [week.minutes for week in shown]
-    figure = _figure(160)
-    axes = _panel(figure, 160, left=2, right=76, top=36, bottom=20)
-    top = max([*values, plan, 1])
-    axes.set_xlim(-0.5, max(len(shown), 1) - 0.5)
-    axes.set_ylim(0, top)
-    now = len(shown) - 1 if shown and not shown[-1].finished else None
-    _weeks_as_bars(axes, values, now)
-    _month_labels(axes, [week.start for week in shown])
-    _axis_title(axes, _("minutes a week"))
-    labels: list[tuple[float, str, str]] = []
-    if plan:
-        _dashed(axes, plan)
-        labels.append((plan, _("plan %(n)s") % {"n": number_text(plan)}, "ink"))
-    if now is not None:
-        labels.append((values[now], _("%(n)s so far") % {"n": number_text(values[now])}, "accent"))
-    _labels_at_right(axes, labels)
-    _name_highest(axes, values, now, plan)
     return Chart(
         uid=uid,
         title=_("Minutes by week"),
@@ -132,8 +121,34 @@ def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = No
             for week in reversed(shown)
         ),
         numeric=frozenset({1, 2, 3}),
-        raw=_raw(figure),
+        raw=_draw_minutes(shown, plan) if any(week.seconds for week in shown) else "",
     )
+
+
+def _draw_minutes(shown: Sequence[Week], plan: int) -> str:
+    values = [week.minutes for week in shown]
+    now = _current(shown)
+    figure = _figure(160)
+    axes = _panel(figure, 160, left=2, right=76, top=36, bottom=20)
+    axes.set_xlim(-0.5, len(shown) - 0.5)
+    axes.set_ylim(0, max(*values, plan, 1))
+    _weeks_as_bars(axes, values, now)
+    _name_highest(axes, values, now, plan)
+    _month_labels(axes, [week.start for week in shown])
+    _axis_title(axes, _("minutes a week"))
+    labels: list[tuple[float, str, str]] = []
+    if plan:
+        _dashed(axes, plan)
+        labels.append((plan, _("plan %(n)s") % {"n": number_text(plan)}, "ink"))
+    if now is not None:
+        labels.append((values[now], _("%(n)s so far") % {"n": number_text(values[now])}, "accent"))
+    _labels_at_right(axes, labels)
+    return _raw(figure)
+
+
+def _current(shown: Sequence[Week] | Sequence[WeekLoad]) -> int | None:
+    """Place of the week that is not finished, which only the last can be."""
+    return None if shown[-1].finished else len(shown) - 1
 
 
 def _minutes_sentence(shown: Sequence[Week], plan: int) -> str:
@@ -142,7 +157,15 @@ def _minutes_sentence(shown: Sequence[Week], plan: int) -> str:
     if not any(week.seconds for week in shown):
         return _("Nothing is logged yet. The first entry draws the first bar.")
     parts = []
-    if finished and plan:
+    if len(finished) == 1 and plan:
+        met = finished[0].minutes >= plan
+        form = (
+            _("The first finished week reached the plan of %(plan)d minutes.")
+            if met
+            else _("The first finished week brought %(minutes)d of the %(plan)d minutes planned.")
+        )
+        parts.append(form % {"minutes": finished[0].minutes, "plan": plan})
+    elif finished and plan:
         reached = sum(week.minutes >= plan for week in finished)
         parts.append(
             ngettext(
@@ -169,22 +192,7 @@ def goal_over_time(goal: GoalFacts, today: dt.date, uid: str = "") -> Chart:
     """A goal's own measure over the last half year, one try a day, at most 60 of them, with its target."""
     tries = [mark for mark in first_tries(goal, today) if mark.day > today - dt.timedelta(days=GOAL_DAYS)]
     tries = tries[-MOST_TRIES:]
-    measure = goal.measure
-    figure = _figure(160)
-    axes = _panel(figure, 160, left=8, right=82, top=34, bottom=20)
-    first = tries[0].day if tries else min(goal.set_on, today)
-    last = max(today, first + dt.timedelta(days=1))
-    axes.set_xlim(first.toordinal(), last.toordinal())
-    axes.set_ylim(*_value_range([mark.value for mark in tries], goal))
-    _dashed(axes, goal.target)
-    axis = _AXES[measure.code]()
-    _axis_title(axes, _("%(axis)s, fewer is better") % {"axis": axis} if measure.fewer_is_better else axis)
-    _day_labels(axes, first, last)
-    labels = [(goal.target, _("target %(n)s") % {"n": number_text(goal.target)}, "ink")]
-    if tries:
-        _marks(axes, tries)
-        labels.append((tries[-1].value, _("last %(n)s") % {"n": number_text(tries[-1].value)}, "accent"))
-    _labels_at_right(axes, labels)
+    axis = _AXES[goal.measure.code]()
     return Chart(
         uid=uid or f"goal-{goal.code}",
         title=goal.title,
@@ -196,8 +204,30 @@ def goal_over_time(goal: GoalFacts, today: dt.date, uid: str = "") -> Chart:
         ),
         numeric=frozenset({1}),
         note=_("Rings are own reports, solid dots lesson checks.") if tries else "",
-        raw=_raw(figure),
+        raw=_draw_goal(goal, tries, today, axis) if tries else "",
     )
+
+
+def _draw_goal(goal: GoalFacts, tries: Sequence[Mark], today: dt.date, axis: str) -> str:
+    figure = _figure(160)
+    axes = _panel(figure, 160, left=8, right=82, top=34, bottom=20)
+    first = tries[0].day
+    last = max(today, first + dt.timedelta(days=1))
+    axes.set_xlim(first.toordinal(), last.toordinal())
+    axes.set_ylim(*_value_range([mark.value for mark in tries], goal))
+    _dashed(axes, goal.target)
+    _axis_title(axes, _("%(axis)s, fewer is better") % {"axis": axis} if goal.measure.fewer_is_better else axis)
+    _day_labels(axes, first, last)
+    _marks(axes, tries)
+    if len(tries) > 1:
+        first_value = number_text(tries[0].value)
+        _write(axes, first.toordinal(), tries[0].value, first_value, "muted", dx=-5, dy=9)
+    labels = [
+        (goal.target, _("target %(n)s") % {"n": number_text(goal.target)}, "ink"),
+        (tries[-1].value, _("last %(n)s") % {"n": number_text(tries[-1].value)}, "accent"),
+    ]
+    _labels_at_right(axes, labels)
+    return _raw(figure)
 
 
 # What the axis is called; a function each, so that the words are in the reader's language.
@@ -254,53 +284,16 @@ def hand_and_load(
 ) -> Chart:
     """Discomfort and practice load by week on one time axis. Only to be drawn under a standing consent.
 
-    notes: hand notes, oldest first; those outside the weeks are left out.  weeks: as `load.weekly_load` gives
-    them.  since: as in `minutes_by_week`.
+    notes: hand notes, oldest first; those outside the weeks are left out.  weeks: at least one, as
+    `load.weekly_load` gives them.  since: as in `minutes_by_week`.
     """
     shown = [week for week in weeks if since is None or week.start + WEEK > since] or list(weeks[-1:])
     begin, end = shown[0].start, shown[-1].start + WEEK
     seen = [note for note in notes if begin <= note.day < end]
-    figure = _figure(260)
-    upper = _panel(figure, 260, left=2, right=76, top=36, bottom=148)
-    lower = _panel(figure, 260, left=2, right=76, top=156, bottom=20)
-    for axes in (upper, lower):
-        axes.set_xlim(-0.5, len(shown) - 0.5)
-    upper.set_ylim(0, 10)
-    _axis_title(upper, _("discomfort, 0 to 10"))
-    _line(upper, 0, "line", 1.0)
-    _line(upper, FROM_FOUR, "hair", 1.0)
-    labels = [(0.0, "0", "muted"), (float(FROM_FOUR), str(FROM_FOUR), "muted")]
-    if seen:
-        # a day stands at its place in the week's bar
-        places = [(note.day - begin).days / 7 - 3 / 7 for note in seen]
-        ratings = [note.discomfort for note in seen]
-        upper.plot(
-            places,
-            ratings,
-            linestyle="none",
-            marker="o",
-            markersize=6,
-            markeredgewidth=0,
-            color=STAND_IN["ink"],
-            **_PLAIN,
-        )
-        worst = max(ratings)
-        at = len(ratings) - 1 - ratings[::-1].index(worst)
-        if worst > 0:
-            label = _("%(n)d on %(day)s") % {"n": worst, "day": _day(seen[at].day)}
-            _write(upper, places[at], worst, label, "ink", _side(places[at] / len(shown)), dy=7)
-    _labels_at_right(upper, labels)
-    loads = [week.load for week in shown]
-    now = len(shown) - 1 if not shown[-1].finished else None
-    lower.set_ylim(0, max([*loads, 1.0]))
-    _weeks_as_bars(lower, loads, now)
-    _name_highest(lower, loads, now)
-    _axis_title(lower, _("practice load a week: how tiring × minutes"))
-    _month_labels(lower, [week.start for week in shown])
-    if now is not None:
-        so_far = _("%(n)s so far") % {"n": number_text(round(loads[now]))}
-        _labels_at_right(lower, [(loads[now], so_far, "accent")])
-    by_week = {week.start: [n.discomfort for n in seen if week.start <= n.day < week.start + WEEK] for week in shown}
+    by_week: dict[dt.date, list[int]] = {week.start: [] for week in shown}
+    for note in seen:
+        by_week[begin + (note.day - begin) // WEEK * WEEK].append(note.discomfort)
+    something = bool(seen) or any(week.load for week in shown)
     return Chart(
         uid=uid,
         title=_("Discomfort and practice load"),
@@ -316,7 +309,7 @@ def hand_and_load(
             (
                 _day(week.start),
                 number_text(len(by_week[week.start])),
-                number_text(max(by_week[week.start])) if by_week[week.start] else "–",
+                number_text(max(by_week[week.start])) if by_week[week.start] else NONE,
                 number_text(round(week.load)),
                 number_text(round(week.unrated / 60)),
             )
@@ -326,9 +319,48 @@ def hand_and_load(
         note=_(
             "Practice load says how much was asked of the hand. It is not validated for instruments and says"
             " nothing of injury."
-        ),
-        raw=_raw(figure),
+        )
+        if something
+        else "",
+        raw=_draw_hand(seen, shown) if something else "",
     )
+
+
+def _draw_hand(seen: Sequence[HandFacts], shown: Sequence[WeekLoad]) -> str:
+    figure = _figure(260)
+    upper = _panel(figure, 260, left=2, right=76, top=36, bottom=148)
+    lower = _panel(figure, 260, left=2, right=76, top=156, bottom=20)
+    for axes in (upper, lower):
+        axes.set_xlim(-0.5, len(shown) - 0.5)
+
+    upper.set_ylim(0, 10)
+    _axis_title(upper, _("discomfort, 0 to 10"))
+    _line(upper, 0, "line", 1.0)
+    for rating in (FROM_FOUR, 10):
+        _line(upper, rating, "hair", 1.0)
+    _labels_at_right(upper, [(float(rating), number_text(rating), "muted") for rating in (0, FROM_FOUR, 10)])
+    if seen:
+        # a day stands at its place in its week: the bar's middle is the fourth of the seven
+        places = [(note.day - shown[0].start).days / 7 - 3 / 7 for note in seen]
+        ratings = [note.discomfort for note in seen]
+        upper.plot(places, ratings, "o", color=STAND_IN["ink"], markersize=6, markeredgewidth=0, **_PLAIN)
+        worst = max(ratings)
+        if worst > 0:
+            at = len(ratings) - 1 - ratings[::-1].index(worst)
+            label = _("%(n)d on %(day)s") % {"n": worst, "day": _day(seen[at].day)}
+            _write(upper, places[at], worst, label, "ink", _side(places[at] / len(shown)), dy=7)
+
+    loads = [week.load for week in shown]
+    now = _current(shown)
+    lower.set_ylim(0, max(*loads, 1.0))
+    _weeks_as_bars(lower, loads, now)
+    _name_highest(lower, loads, now)
+    _axis_title(lower, _("practice load a week: how tiring × minutes"))
+    _month_labels(lower, [week.start for week in shown])
+    if now is not None:
+        so_far = _("%(n)s so far") % {"n": number_text(round(loads[now]))}
+        _labels_at_right(lower, [(loads[now], so_far, "accent")])
+    return _raw(figure)
 
 
 def _hand_sentence(seen: Sequence[HandFacts], shown: Sequence[WeekLoad]) -> str:
@@ -467,13 +499,21 @@ def _labels_at_right(axes: Axes, labels: Sequence[tuple[float, str, str]]) -> No
     low, high = axes.get_ylim()
     pixels = _pixels(axes)
     placed: list[float] = []
-    for value, text, colour in sorted(labels, reverse=True):
+    ranked = sorted(labels, reverse=True)
+    for value, _text, _colour in ranked:
         at = (value - low) / (high - low) * pixels
         down = at - 4
         if placed and placed[-1] - down < _APART:
             down = placed[-1] - _APART
         placed.append(down)
-        bold = {"fontweight": "bold"} if colour == "accent" else {}
+    # the lowest stays above the foot, and those over it make room
+    floor = -4.0
+    for number in range(len(placed) - 1, -1, -1):
+        placed[number] = max(placed[number], floor)
+        floor = placed[number] + _APART
+    for (value, text, colour), down in zip(ranked, placed, strict=True):
+        at = (value - low) / (high - low) * pixels
+        bold: dict[str, Any] = {"fontweight": "bold"} if colour == "accent" else {}
         _write(axes, 1, value, text, colour, dx=6, dy=down - at, xycoords=("axes fraction", "data"), **bold)
 
 
@@ -520,7 +560,7 @@ def _name_highest(axes: Axes, values: Sequence[float], now: int | None, crossed_
 
 def _pixels(axes: Axes) -> float:
     """Height of a panel."""
-    return float(axes.get_position().height * axes.get_figure(root=True).get_figheight() * 72)
+    return float(axes.bbox.height)
 
 
 def _rgb(name: str) -> tuple[float, float, float]:
@@ -572,7 +612,7 @@ def _day_labels(axes: Axes, first: dt.date, last: dt.date) -> None:
     _line_at_foot(axes)
     pixels = axes.get_position().width * _WIDTH
     span = (last - first).days
-    foot = {"dy": -15, "xycoords": ("data", "axes fraction")}
+    foot: dict[str, Any] = {"dy": -15, "xycoords": ("data", "axes fraction")}
     _write(axes, first.toordinal(), 0, _day(first), "muted", "left", dx=-6, **foot)
     _write(axes, last.toordinal(), 0, _day(last), "muted", "right", dx=6, **foot)
     taken = 44.0

@@ -55,7 +55,7 @@ def measured_text(value: float | None, measure: str, of: int | None = None) -> s
     if measure == "clean":
         if of:
             return _("%(n)s of %(of)d strings") % {"n": number, "of": of}
-        return ngettext("%(n)s string", "%(n)s strings", round(value)) % {"n": number}
+        return ngettext("%(n)s clean string", "%(n)s clean strings", round(value)) % {"n": number}
     if measure == "landings":
         return ngettext("%(n)s landing of 5", "%(n)s landings of 5", round(value)) % {"n": number}
     form = {

@@ -1,5 +1,86 @@
-from django.http import HttpResponse
+"""A student's charts for the teacher: a part of the student's page for htmx, a page of its own without."""
+
+import hashlib
+import uuid
+
+from django.db.models import Count, Max, Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.utils.cache import patch_cache_control, patch_vary_headers
+from django.utils.http import quote_etag
+from django.utils.translation import get_language
+from django.views.decorators.http import condition, require_safe
+
+from practice import charts as figures
+from practice.facts import StudentFacts
+from practice.load import weekly_load
+from practice.progress import weekly_minutes
+from practice.queries import student_facts
+from students.calendar import week_of
+from students.models import Student
 
 
-def charts(request, **kwargs):
-    return HttpResponse("not built yet")
+def _student(request: HttpRequest, code: uuid.UUID) -> Student:
+    return get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=code)
+
+
+def last_change(student: Student, today) -> tuple:
+    """What the drawings follow from, in short: newest changes, counts and sums. Six queries.
+
+    Counts and sums stand beside the newest change so that something erased or corrected is seen as well.
+    """
+    rows = (
+        student.entries.aggregate(Count("pk"), Max("changed_at"), Sum("seconds"), Sum("tiring")),
+        student.results.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("value")),
+        student.hand_notes.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("discomfort")),
+        student.goals.aggregate(Count("pk"), Max("changed_at")),
+    )
+    plan = (student.plan_week, student.joined, student.name, student.studio.week_start, student.studio.zone)
+    return (today, student.may_keep_hand_values(today), *plan, *(tuple(row.items()) for row in rows))
+
+
+def charts_etag(request: HttpRequest, student: uuid.UUID) -> str:
+    """Changes with the data, the day, the drawing code and whoever asks; a whole page holds a form's token too."""
+    row = _student(request, student)
+    today = row.studio.today(timezone.now())
+    whose = (request.viewer.role, request.viewer.name, bool(request.htmx), get_language())
+    if not request.htmx:
+        whose += (request.META.get("CSRF_COOKIE"),)
+    seen = repr((figures.DRAWING, whose, last_change(row, today)))
+    return quote_etag(hashlib.sha256(seen.encode()).hexdigest()[:32])
+
+
+def figures_of(facts: StudentFacts, today) -> list[figures.Chart]:
+    """The charts of one student: minutes, each goal that was measured, newest first, and the hand under consent."""
+    drawn = [
+        figures.minutes_by_week(
+            weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start), facts.plan_week, facts.joined
+        )
+    ]
+    if facts.hand_consent:
+        loads = weekly_load(facts.entries, today, figures.WEEKS, facts.week_start)
+        drawn.append(figures.hand_and_load(facts.notes, loads, facts.joined))
+    measured = [goal for goal in facts.active_goals if goal.own_marks]
+    measured.sort(key=lambda goal: goal.own_marks[-1].at, reverse=True)
+    return drawn + [figures.goal_over_time(goal, today) for goal in measured]
+
+
+@require_safe
+@condition(etag_func=charts_etag)
+def charts(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    row = _student(request, student)
+    today = row.studio.today(timezone.now())
+    since = week_of(today, row.studio.week_start) - (figures.WEEKS - 1) * figures.WEEK
+    facts = student_facts(row, today, since)
+    context = {
+        "student": row,
+        "nav": "roster",
+        "charts": figures_of(facts, today),
+        "hand_consent": facts.hand_consent,
+    }
+    response = render(request, "practice/_charts.html" if request.htmx else "practice/charts.html", context)
+    patch_vary_headers(response, ["HX-Request"])
+    # kept by the browser, asked for again each time: a repeat costs the query of the last change and no drawing
+    patch_cache_control(response, private=True, no_cache=True)
+    return response
