@@ -1,0 +1,566 @@
+"""The figures: true sentences, the numbers that were given, and SVG that the page's policy allows.
+
+Sources: Content Security Policy Level 3 (inline style needs unsafe-inline); SVG 2, section 6.6 (presentation
+attributes); WAI-ARIA (role img is named and described by what its ids lead to). Sizes: the project's own bar.
+"""
+
+import datetime as dt
+import re
+import subprocess
+import sys
+from xml.etree import ElementTree as ET
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from practice import charts
+from practice.chart_svg import STAND_IN, page_svg, tokens
+from practice.facts import GoalFacts, HandFacts, Mark
+from practice.load import WeekLoad
+from practice.measures import MEASURES
+from practice.progress import WEEK, Week
+from studio import theory
+from tests import factory
+
+TODAY = dt.date(2026, 11, 12)
+MONDAY = dt.date(2026, 11, 9)
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def weeks_of(*minutes: int) -> list[Week]:
+    """Weeks up to now, the last one unfinished."""
+    last = len(minutes) - 1
+    return [Week(MONDAY - (last - at) * WEEK, value * 60, min(value, 3), at < last) for at, value in enumerate(minutes)]
+
+
+def loads_of(*loads: float) -> list[WeekLoad]:
+    last = len(loads) - 1
+    return [WeekLoad(MONDAY - (last - at) * WEEK, load, 3600, 600, at < last) for at, load in enumerate(loads)]
+
+
+def mark(back: int, value: float, check: bool = False, measure: str = "changes") -> Mark:
+    day = TODAY - dt.timedelta(days=back)
+    return Mark(day, dt.datetime.combine(day, dt.time(17), tzinfo=dt.UTC), measure, value, check)
+
+
+def goal_of(*marks: Mark, measure: str = "changes", target: float = 36, title: str = "D to Bm") -> GoalFacts:
+    return GoalFacts(
+        code="g1",
+        kind="piece",
+        theory=theory.Goal(kind="piece", title=title),
+        title=title,
+        measure=MEASURES[measure],
+        target=target,
+        set_on=TODAY - dt.timedelta(days=90),
+        due=TODAY,
+        marks=marks,
+    )
+
+
+def note(back: int, discomfort: int) -> HandFacts:
+    day = TODAY - dt.timedelta(days=back)
+    return HandFacts(day, dt.datetime.combine(day, dt.time(17), tzinfo=dt.UTC), discomfort, "fretting", "wrist")
+
+
+CHANGES = goal_of(mark(80, 18), mark(71, 21), mark(64, 20, True), mark(36, 25, True), mark(3, 31))
+MANY = goal_of(*(mark(back, 20 + back % 7, back % 5 == 0) for back in range(181, -1, -1)))
+EVERY = {
+    "minutes": charts.minutes_by_week(weeks_of(38, 45, 0, 61, 214, 52), 60),
+    "minutes-one-week": charts.minutes_by_week(weeks_of(5), 60),
+    "minutes-no-plan": charts.minutes_by_week(weeks_of(5, 9), 0),
+    "goal": charts.goal_over_time(CHANGES, TODAY),
+    "goal-one-mark": charts.goal_over_time(goal_of(mark(0, 30)), TODAY),
+    "goal-ceiling": charts.goal_over_time(goal_of(mark(9, 3, measure="clean"), measure="clean", target=6), TODAY),
+    "goal-fewer": charts.goal_over_time(goal_of(mark(9, 60, measure="seconds"), measure="seconds"), TODAY),
+    "goal-half-a-year-daily": charts.goal_over_time(MANY, TODAY),
+    "hand": charts.hand_and_load([note(41, 1), note(10, 5), note(1, 2)], loads_of(0, 30, 90, 240, 880, 210, 100)),
+    "hand-no-notes": charts.hand_and_load([], loads_of(80, 100)),
+    "hand-no-load": charts.hand_and_load([note(1, 0)], loads_of(0, 0)),
+}
+
+
+@pytest.mark.parametrize("chart", EVERY.values(), ids=EVERY)
+def test_drawing_obeys_the_pages_policy(chart):
+    root = ET.fromstring(chart.svg)
+    for element in root.iter():
+        assert "style" not in element.attrib
+        assert not [name for name in element.attrib if name.startswith("on")]
+        assert element.tag not in (SVG + "style", SVG + "script", SVG + "metadata")
+    assert chart.svg.startswith("<svg ")
+    assert "http" not in chart.svg.replace("http://www.w3.org/2000/svg", "")
+
+
+@pytest.mark.parametrize("chart", EVERY.values(), ids=EVERY)
+def test_drawing_is_named_described_and_sized_by_the_page(chart):
+    root = ET.fromstring(chart.svg)
+    assert root.get("role") == "img"
+    assert root.get("viewBox", "").startswith("0 0 360 ")
+    assert root.get("width") is None
+    assert root.get("height") is None
+    by_id = {element.get("id"): element for element in root.iter() if element.get("id")}
+    assert by_id[root.get("aria-labelledby")].text == chart.title
+    assert by_id[root.get("aria-describedby")].text == chart.sentence
+    assert all(name.startswith(f"{chart.uid}-") for name in by_id)
+    assert set(re.findall(r'(?:href="|url\()#([^")]+)', chart.svg)) <= set(by_id)
+
+
+@pytest.mark.parametrize("chart", EVERY.values(), ids=EVERY)
+def test_drawing_takes_its_colours_from_the_page(chart):
+    assert not re.search(r"#[0-9a-f]{6}\b", chart.svg)
+    used = set(re.findall(r"var\(--(\w+)\)", chart.svg))
+    assert used
+    assert used <= set(STAND_IN)
+    # two hues at the most beside ink
+    assert len(used - {"ink", "muted", "line", "hair", "paper", "surface"}) <= 2
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "print"])
+@pytest.mark.parametrize("chart", EVERY.values(), ids=EVERY)
+def test_resolved_drawing_holds_the_tokens_values_and_nothing_else_differs(chart, theme):
+    resolved = chart.print_svg(theme)
+    assert "var(" not in resolved
+    again = resolved.replace(' font-family="sans-serif"', "")
+    expected = re.sub(r"var\(--(\w+)\)", lambda found: tokens(theme)[found.group(1)], chart.svg)
+    assert again == expected
+
+
+@pytest.mark.parametrize("chart", EVERY.values(), ids=EVERY)
+def test_drawing_is_small(chart):
+    assert len(chart.svg.encode()) < 15_000
+
+
+@pytest.mark.parametrize("chart", EVERY.values(), ids=EVERY)
+def test_labels_stay_inside_the_drawing(chart):
+    """By a rough width of 6.8 units a letter at 12 units' size (system-ui, measured in Chromium)."""
+    root = ET.fromstring(chart.svg)
+    bottom = float(root.get("viewBox").split()[3])
+    texts = list(root.iter(SVG + "text"))
+    assert texts
+    for text in texts:
+        x, width = float(text.get("x")), 6.8 * len(text.text)
+        start = x - {"start": 0, "middle": width / 2, "end": width}[text.get("text-anchor", "start")]
+        assert start >= -6
+        assert start + width <= 364
+        assert 10 <= float(text.get("y")) <= bottom
+
+
+def texts(chart: charts.Chart) -> list[str]:
+    return [element.text for element in ET.fromstring(chart.svg).iter(SVG + "text")]
+
+
+# ---------------------------------------------------------------- minutes
+
+
+def bar_heights(chart: charts.Chart) -> dict[str, list[float]]:
+    """Heights of the bars by colour, from the paths that begin and end on the base line."""
+    found: dict[str, list[float]] = {}
+    for path in ET.fromstring(chart.svg).iter(SVG + "path"):
+        fill = path.get("fill", "")
+        if fill.startswith("var("):
+            for bar in re.findall(r"M [\d.]+ ([\d.]+) L [\d.]+ ([\d.]+) L", path.get("d")):
+                found.setdefault(fill[6:-1], []).append(float(bar[0]) - float(bar[1]))
+    return found
+
+
+def test_bars_are_as_high_as_the_minutes_and_the_current_week_is_in_accent():
+    bars = bar_heights(EVERY["minutes"])
+    assert len(bars["line"]) == 4  # five finished weeks, one of them without practice
+    assert len(bars["accent"]) == 1
+    unit = bars["accent"][0] / 52
+    assert bars["line"] == pytest.approx([unit * value for value in (38, 45, 61, 214)], abs=0.3)
+
+
+def test_the_plan_is_a_dashed_line_with_its_name():
+    assert EVERY["minutes"].svg.count("stroke-dasharray") == 1
+    assert "plan 60" in texts(EVERY["minutes"])
+    assert "52 so far" in texts(EVERY["minutes"])
+    assert "stroke-dasharray" not in EVERY["minutes-no-plan"].svg
+
+
+def test_months_stand_under_the_weeks_and_the_unit_in_words():
+    assert [text for text in texts(EVERY["minutes"]) if text in ("Oct", "Nov")] == ["Oct", "Nov"]
+    assert "minutes a week" in texts(EVERY["minutes"])
+
+
+def test_minutes_table_has_the_same_numbers_newest_first():
+    rows = EVERY["minutes"].rows
+    assert [row[1] for row in rows] == ["52", "214", "61", "0", "45", "38"]
+    assert rows[0][0] == "9 Nov"
+    assert {row[3] for row in rows} == {"60"}
+
+
+# minutes by week (the last one unfinished), plan, sentence
+SAID = [
+    ([0, 0, 0], 60, "Nothing is logged yet. The first entry draws the first bar."),
+    ([70, 60, 59, 10], 60, "2 of the last 3 finished weeks reached the plan of 60 minutes. This week so far: 10 min."),
+    ([70, 0], 60, "The first finished week reached the plan of 60 minutes. This week so far: 0 min."),
+    ([41, 5], 60, "The first finished week brought 41 of the 60 minutes planned. This week so far: 5 min."),
+    ([12], 60, "This week so far: 12 min."),
+    (
+        [70, 0, 0, 0],
+        60,
+        (
+            "1 of the last 3 finished weeks reached the plan of 60 minutes."
+            " Nothing was logged in the last 2 of them. This week so far: 0 min."
+        ),
+    ),
+    ([70, 20], 0, "This week so far: 20 min."),
+]
+
+
+@pytest.mark.parametrize(("minutes", "plan", "sentence"), SAID)
+def test_minutes_sentence(minutes, plan, sentence):
+    assert charts.minutes_by_week(weeks_of(*minutes), plan).sentence == sentence
+
+
+@given(st.lists(st.integers(0, 400), min_size=4, max_size=12), st.integers(5, 400))
+def test_minutes_sentence_counts_right(minutes, plan):
+    sentence = charts._minutes_sentence(weeks_of(*minutes), plan)
+    if any(minutes):
+        reached, count = map(int, re.match(r"(\d+) of the last (\d+) finished", sentence).groups())
+        assert count == len(minutes) - 1
+        assert reached == sum(value >= plan for value in minutes[:-1])
+        assert f"so far: {minutes[-1]} min" in sentence
+
+
+def test_weeks_before_the_student_came_are_left_out():
+    chart = charts.minutes_by_week(weeks_of(0, 0, 70, 80, 10), 60, since=MONDAY - dt.timedelta(days=9))
+    assert [row[1] for row in chart.rows] == ["10", "80", "70"]
+    assert chart.sentence.startswith("2 of the last 2 finished weeks")
+
+
+def test_nothing_logged_draws_nothing():
+    assert charts.minutes_by_week(weeks_of(0, 0), 60).svg == ""
+
+
+# ---------------------------------------------------------------- a goal
+
+
+def marks_drawn(svg: str) -> dict[str, int]:
+    """How many marks are drawn, by what fills them."""
+    count: dict[str, int] = {}
+
+    def walk(element, fill):
+        fill = element.get("fill", fill)
+        if element.tag == SVG + "use":
+            count[fill] = count.get(fill, 0) + 1
+        for child in element:
+            walk(child, fill)
+
+    walk(ET.fromstring(svg), "")
+    return count
+
+
+def test_own_reports_are_rings_and_lesson_checks_solid_dots():
+    assert marks_drawn(EVERY["goal"].svg) == {"var(--paper)": 3, "var(--accent)": 2}
+
+
+def test_goal_labels_stand_beside_the_data():
+    shown = texts(EVERY["goal"])
+    assert {"target 36", "last 31", "18", "changes a minute", "24 Aug", "12 Nov"} <= set(shown)
+    assert "seconds for all twelve, fewer is better" in texts(EVERY["goal-fewer"])
+
+
+def test_goal_table_says_who_reported():
+    assert EVERY["goal"].rows[0] == ("9 Nov", "31", "own report")
+    assert EVERY["goal"].rows[1] == ("7 Oct", "25", "lesson check")
+
+
+def test_a_long_history_is_cut_to_the_last_sixty_tries():
+    assert len(EVERY["goal-half-a-year-daily"].rows) == charts.MOST_TRIES
+    assert sum(marks_drawn(EVERY["goal-half-a-year-daily"].svg).values()) == charts.MOST_TRIES
+
+
+# values and measure, target, sentence
+GOAL_SAID = [
+    ([], "changes", 36, "Not measured yet. The target is 36 / min."),
+    ([(0, 30)], "changes", 36, "One measurement: 30 / min on 12 Nov. The target is 36 / min."),
+    ([(0, 40)], "changes", 36, "One measurement: 40 / min on 12 Nov, which meets the target of 36 / min."),
+    ([(9, 20), (1, 31)], "changes", 36, "From 20 / min on 3 Nov to 31 / min on 11 Nov. The target is 36 / min."),
+    (
+        [(9, 75), (1, 39)],
+        "seconds",
+        40,
+        "From 75 s on 3 Nov to 39 s on 11 Nov, which meets the target of 40 s.",
+    ),
+    (
+        [(9, 20), (5, 37), (1, 31)],
+        "changes",
+        36,
+        "From 20 / min on 3 Nov to 31 / min on 11 Nov. The target of 36 / min was met before, not the last time.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("values", "measure", "target", "sentence"), GOAL_SAID)
+def test_goal_sentence(values, measure, target, sentence):
+    goal = goal_of(*(mark(back, value, measure=measure) for back, value in values), measure=measure, target=target)
+    assert charts.goal_over_time(goal, TODAY).sentence == sentence
+
+
+def test_a_goal_without_measurements_draws_nothing():
+    assert charts.goal_over_time(goal_of(), TODAY).svg == ""
+
+
+def test_a_hostile_title_stays_text():
+    title = '</title><script>alert("x")</script> $\\frac{1}{2}$'
+    chart = charts.goal_over_time(goal_of(mark(9, 20), mark(1, 31), title=title), TODAY)
+    assert "<script" not in chart.svg
+    assert ET.fromstring(chart.svg).find(SVG + "title").text == title
+
+
+def test_ids_of_two_figures_never_meet():
+    one = charts.goal_over_time(CHANGES, TODAY, uid="a")
+    other = charts.goal_over_time(CHANGES, TODAY, uid="b")
+    ids = [set(re.findall(r' id="([^"]+)"', chart.svg)) for chart in (one, other)]
+    assert ids[0]
+    assert not ids[0] & ids[1]
+
+
+@pytest.mark.parametrize("uid", ["", "1a", 'a" onload="x', "a b"])
+def test_a_bad_uid_is_refused(uid):
+    with pytest.raises(ValueError, match="uid"):
+        page_svg(EVERY["goal"].raw, uid, "t", "d")
+
+
+# ---------------------------------------------------------------- hand and load
+
+HAND_SAID = [
+    ([], [0, 0], "No hand notes in 2 weeks. No session was rated for how tiring it was."),
+    ([(1, 0)], [0, 0], "1 hand note in this time, without discomfort. No session was rated for how tiring it was."),
+    ([(1, 3)], [0, 0], "1 hand note with discomfort: 3 of 10 on 11 Nov. No session was rated for how tiring it was."),
+    (
+        [(9, 5), (5, 0), (1, 2)],
+        [80, 240, 100, 30],
+        (
+            "2 hand notes with discomfort, the highest 5 of 10 on 3 Nov."
+            " Practice load was 100 last week; the most was 240 in the week of 26 Oct."
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("notes", "loads", "sentence"), HAND_SAID)
+def test_hand_sentence(notes, loads, sentence):
+    chart = charts.hand_and_load([note(back, rating) for back, rating in notes], loads_of(*loads))
+    assert chart.sentence == sentence
+
+
+def test_hand_table_counts_notes_by_week():
+    rows = EVERY["hand"].rows
+    assert rows[0] == ("9 Nov", "1", "2", "100", "10")
+    assert rows[1] == ("2 Nov", "1", "5", "210", "10")
+    assert rows[2] == ("26 Oct", "0", "–", "880", "10")
+    assert len(rows) == 7
+
+
+def test_each_note_is_one_dot_and_the_highest_is_named():
+    assert sum(marks_drawn(EVERY["hand"].svg).values()) == 3
+    assert "5 on 2 Nov" in texts(EVERY["hand"])
+
+
+def test_load_is_never_called_a_risk():
+    assert "risk" not in EVERY["hand"].sentence + EVERY["hand"].note
+    assert "not validated" in EVERY["hand"].note
+
+
+def test_notes_outside_the_weeks_are_left_out():
+    chart = charts.hand_and_load([note(300, 9)], loads_of(80, 100))
+    assert chart.sentence.startswith("No hand notes")
+    assert "9" not in {row[2] for row in chart.rows}
+
+
+# ---------------------------------------------------------------- how it is drawn
+
+
+def test_the_same_numbers_give_the_same_drawing():
+    assert charts.goal_over_time(CHANGES, TODAY).svg == EVERY["goal"].svg
+    assert charts.goal_over_time(goal_of(mark(80, 18), mark(3, 32)), TODAY).svg != EVERY["goal"].svg
+
+
+def test_no_complaint_about_fonts(caplog):
+    charts.goal_over_time(CHANGES, TODAY)
+    charts.hand_and_load([note(1, 4)], loads_of(80, 100))
+    assert not [record for record in caplog.records if record.name.startswith("matplotlib")]
+
+
+def test_matplotlib_is_loaded_by_drawing_and_not_before():
+    code = (
+        "import os, sys; os.environ['DJANGO_SETTINGS_MODULE'] = 'studio.settings'\n"
+        "import practice.charts\n"
+        "assert not {'matplotlib', 'numpy', 'pandas'} & set(sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
+
+
+# ---------------------------------------------------------------- the page
+
+
+@pytest.fixture
+def fixed_today(monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: factory.NOW)
+
+
+def address(student) -> str:
+    return f"/students/{student.code}/charts/"
+
+
+def test_page_and_fragment(cast, fixed_today):
+    goal = factory.make_goal(cast.student)
+    factory.make_result(goal, 4)
+    client = cast.client("teacher")
+    whole = client.get(address(cast.student)).content.decode()
+    part = client.get(address(cast.student), headers={"HX-Request": "true"}).content.decode()
+    assert "<html" in whole
+    assert "<html" not in part
+    for html in (whole, part):
+        assert "One measurement: 4 clean strings on 12 Nov." in html
+        assert html.count('<figure class="chart">') == html.count("<svg") == 2
+        assert "style=" not in html
+    assert whole.count("<h1>") == 1
+    assert part.count("The same numbers as a table") == 2
+
+
+def test_page_of_a_student_with_nothing(cast, fixed_today):
+    html = cast.client("teacher").get(address(cast.student)).content.decode()
+    assert "The first entry draws the first bar." in html
+
+
+def test_a_new_entry_changes_the_chart(cast, fixed_today):
+    client = cast.client("teacher")
+    factory.make_entry(cast.student, seconds=1200)
+    assert "This week so far: 20 min." in client.get(address(cast.student)).content.decode()
+    factory.make_entry(cast.student, seconds=600, begun=factory.NOW - dt.timedelta(hours=5))
+    assert "This week so far: 30 min." in client.get(address(cast.student)).content.decode()
+
+
+def test_hand_is_drawn_only_while_consent_stands(cast, fixed_today):
+    factory.make_note(cast.child, 5)
+    client = cast.client("teacher")
+    assert "5 of 10" not in client.get(address(cast.child)).content.decode()
+    consent = factory.make_consent(cast.child)
+    assert "5 of 10" in client.get(address(cast.child)).content.decode()
+    consent.withdrawn_at = factory.NOW
+    consent.save()
+    html = client.get(address(cast.child)).content.decode()
+    assert "5 of 10" not in html
+    assert "not kept without a consent" in html
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("teacher", 200), ("owner", 200), ("other_teacher", 404), ("stranger", 404)]
+)
+def test_who_may_see_the_charts(cast, who, status):
+    assert cast.client(who).get(address(cast.student)).status_code == status
+
+
+@pytest.mark.parametrize("who", ["student", "guardian", "anonymous"])
+def test_families_do_not_see_the_teachers_charts(cast, who):
+    assert cast.client(who).get(address(cast.student)).status_code in (302, 404)
+
+
+def test_charts_are_only_read(cast):
+    assert cast.client("teacher").post(address(cast.student)).status_code == 405
+
+
+@pytest.fixture
+def htmx(cast, fixed_today):
+    """htmx(etag) -> the fragment's answer, asked again with an ETag where one is given."""
+
+    def ask(etag: str = ""):
+        headers = {"HX-Request": "true"} | ({"If-None-Match": etag} if etag else {})
+        return cast.client("teacher").get(address(cast.student), headers=headers)
+
+    return ask
+
+
+def test_a_repeat_is_answered_304_without_drawing(cast, htmx, monkeypatch):
+    factory.make_result(factory.make_goal(cast.student), 4)
+    first = htmx()
+    assert first.status_code == 200
+    assert "no-cache" in first.headers["Cache-Control"]
+    assert "HX-Request" in first.headers["Vary"]
+    monkeypatch.setattr("practice.views.charts.figures_of", lambda *_: pytest.fail("drawn again"))
+    again = htmx(first.headers["ETag"])
+    assert again.status_code == 304
+    assert again.content == b""
+
+
+def an_entry(cast, goal, result):
+    factory.make_entry(cast.student, begun=factory.NOW - dt.timedelta(hours=4))
+
+
+def an_entry_corrected(cast, goal, result):
+    result.entry.seconds = 300
+    result.entry.save()
+
+
+def an_entry_erased(cast, goal, result):
+    result.entry.delete()
+
+
+def a_check(cast, goal, result):
+    factory.make_result(goal, 5, lesson=factory.make_lesson(cast.student))
+
+
+def a_result_corrected(cast, goal, result):
+    result.value = 5
+    result.save()
+
+
+def a_raised_target(cast, goal, result):
+    goal.target = 5
+    goal.save()
+
+
+def a_hand_note(cast, goal, result):
+    factory.make_note(cast.student, 3)
+
+
+def a_consent(cast, goal, result):
+    factory.make_consent(cast.student)
+
+
+def another_plan(cast, goal, result):
+    cast.student.plan_days = 3
+    cast.student.save()
+
+
+CHANGED = [an_entry, an_entry_corrected, an_entry_erased, a_check, a_result_corrected, a_raised_target]
+CHANGED += [a_hand_note, a_consent, another_plan]
+
+
+@pytest.mark.parametrize("change", CHANGED, ids=lambda change: change.__name__)
+def test_any_change_is_seen_at_once(cast, htmx, change):
+    goal = factory.make_goal(cast.student)
+    result = factory.make_result(goal, 4)
+    etag = htmx().headers["ETag"]
+    assert htmx(etag).status_code == 304
+    change(cast, goal, result)
+    assert htmx(etag).status_code == 200
+
+
+def test_the_next_day_is_drawn_anew(cast, htmx, monkeypatch):
+    etag = htmx().headers["ETag"]
+    monkeypatch.setattr("django.utils.timezone.now", lambda: factory.NOW + dt.timedelta(days=1))
+    assert htmx(etag).status_code == 200
+
+
+def test_page_and_fragment_are_not_mistaken_for_each_other(cast, htmx):
+    etag = htmx().headers["ETag"]
+    assert cast.client("teacher").get(address(cast.student), headers={"If-None-Match": etag}).status_code == 200
+
+
+def test_queries_do_not_grow(cast, fixed_today, count_queries):
+    goal = factory.make_goal(cast.student)
+    factory.make_result(goal, 4)
+    client = cast.client("teacher")
+    few = count_queries(client, address(cast.student))
+    for back in range(1, 8):
+        factory.make_result(goal, 4, day=TODAY - dt.timedelta(days=back))
+        factory.make_note(cast.student, 2, day=TODAY - dt.timedelta(days=back))
+    factory.make_result(factory.make_goal(cast.student, terms=factory.chord_terms("A-minor", "D")), 4)
+    assert count_queries(client, address(cast.student)) == few
+    # session, user, teacher; student and 5 of the last change; student and student_facts' 6 to 7
+    assert few <= 18
