@@ -13,14 +13,19 @@ from studio import theory
 @dataclass(frozen=True)
 class GoalCard:
     """goal: the facts; voicings: what to hold, in order; trouble: why a voicing cannot be shown on this
-    instrument (after a change of instrument), or ""; count_up: the walk along the root string, or ""; last: the
-    newest measurement."""
+    instrument (after a change of instrument), or ""; walk: how to count up the root string to the root, for a
+    movable chord; last: the newest measurement."""
 
     goal: GoalFacts
     voicings: tuple[theory.Voicing, ...] = ()
     trouble: str = ""
-    count_up: str = ""
+    walk: theory.Walk | None = None
     last: Mark | None = None
+
+    @property
+    def root_string(self) -> str:
+        """How the string of the walk is called."""
+        return theory.STRING[self.walk.string] if self.walk else ""
 
     @property
     def has_barre(self) -> bool:
@@ -28,11 +33,11 @@ class GoalCard:
 
 
 def voicings_of(goal: theory.Goal, instrument: theory.Instrument) -> tuple[theory.Voicing, ...]:
-    """What a goal asks to be held, in order: one for a chord, two for a change, the arranged route of a
-    progression; none for roots, pieces and exercises. Raises TheoryError when this instrument has no such place."""
-    if goal.capo and goal.capo != instrument.capo:
-        instrument = instrument.with_(capo=goal.capo)
-    return goal.voicings(instrument)
+    """What a goal asks to be held, in order: one voicing for a chord, two for a change, none for the other kinds.
+
+    Raises TheoryError when this instrument has no such place.
+    """
+    return tuple(chord.voicing(goal.on(instrument)) for chord in goal.chords)
 
 
 def card(goal: GoalFacts, instrument: theory.Instrument) -> GoalCard:
@@ -43,10 +48,11 @@ def card(goal: GoalFacts, instrument: theory.Instrument) -> GoalCard:
         voicings = voicings_of(goal.theory, instrument)
     except theory.TheoryError as error:
         return GoalCard(goal, trouble=str(error), last=last)
-    count_up = ""
+    walk = None
     if goal.kind == "chord" and voicings and voicings[0].position:
-        count_up = theory.count_up(voicings[0])
-    return GoalCard(goal, voicings, count_up=count_up, last=last)
+        held = voicings[0]
+        walk = theory.count_up(held.root_string, held.root, held.instrument)
+    return GoalCard(goal, voicings, walk=walk, last=last)
 
 
 def suggested_order(cards: list[GoalCard], today: dt.date) -> list[GoalCard]:

@@ -81,6 +81,7 @@ def student_facts(student: Student, today: dt.date, since: dt.date | None = None
     for goal_id, day, at, measure, value, lesson_id, failed in results:
         marks[goal_id].append(Mark(day, at, measure, value, lesson_id is not None, tuple(failed)))
     goals = list(student.goals.order_by("created_at", "pk"))
+    instrument = student.theory_instrument()
     code_of = {goal.pk: str(goal.code) for goal in goals}
     practised: dict[int, list[tuple[dt.date, int]]] = defaultdict(list)
     parts: dict[int, list[tuple[str, int]]] = defaultdict(list)
@@ -97,7 +98,7 @@ def student_facts(student: Student, today: dt.date, since: dt.date | None = None
         name=student.name,
         first_name=student.first_name,
         joined=student.joined,
-        instrument=student.theory_instrument(),
+        instrument=instrument,
         hand=student.theory_hand(today),
         plan_days=student.plan_days,
         plan_minutes=student.plan_minutes,
@@ -112,7 +113,7 @@ def student_facts(student: Student, today: dt.date, since: dt.date | None = None
                 code=str(goal.code),
                 kind=goal.kind,
                 theory=goal.theory,
-                title=goal.title,
+                title=goal.theory.title_text(instrument),
                 measure=MEASURES[goal.measure],
                 target=goal.target,
                 set_on=goal.day,

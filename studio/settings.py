@@ -136,6 +136,7 @@ TIME_ZONE = "UTC"  # instants are stored and computed in UTC; each studio has a 
 
 STATIC_URL = "static/"
 STATIC_ROOT = STATE_DIR / "static"
+STATIC_ROOT.mkdir(mode=0o755, parents=True, exist_ok=True)  # WhiteNoise warns about a folder that is not there
 # A real installation runs collectstatic once and gets hashed names that are cached for good; before that
 # (and in the demo) files come straight from where they lie.
 STATIC_COLLECTED = (STATIC_ROOT / "staticfiles.json").exists() and not DEBUG

@@ -28,9 +28,9 @@ def test_entries_stand_newest_first_with_what_was_tried(cast):
         ("student", 302),
     ],
 )
-@pytest.mark.parametrize("page", ["entries", "log"])
-def test_who_gets_it(cast, who, status, page):
-    assert cast.client(who).get(f"/students/{cast.student.code}/{page}/").status_code == status
+@pytest.mark.parametrize("address", ["entries", "log"])
+def test_who_gets_it(cast, who, status, address):
+    assert cast.client(who).get(f"/students/{cast.student.code}/{address}/").status_code == status
 
 
 def test_queries_do_not_grow(cast, count_queries):
@@ -43,9 +43,9 @@ def test_queries_do_not_grow(cast, count_queries):
     assert count_queries(cast.client("teacher"), url) == few
 
 
-@pytest.mark.parametrize("page", ["x", "-1", "0", "99999999999"])
-def test_a_page_number_that_is_none_shows_a_page(cast, page):
+@pytest.mark.parametrize("number", ["x", "-1", "0", "99999999999"])
+def test_a_page_number_that_is_none_shows_a_page(cast, number):
     make_entry(cast.student)
     assert (
-        cast.client("teacher").get(f"/students/{cast.student.code}/entries/?page={page}").status_code == 200
+        cast.client("teacher").get(f"/students/{cast.student.code}/entries/?page={number}").status_code == 200
     )
