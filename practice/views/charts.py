@@ -34,7 +34,7 @@ def last_change(student: Student, today) -> tuple:
         student.entries.aggregate(Count("pk"), Max("changed_at"), Sum("seconds"), Sum("tiring")),
         student.results.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("value")),
         student.hand_notes.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("discomfort")),
-        student.goals.aggregate(Count("pk"), Max("changed_at")),
+        student.goals.aggregate(Count("pk"), Max("changed_at"), Sum("target"), Count("set_aside_at")),
     )
     plan = (student.plan_week, student.joined, student.name, student.studio.week_start, student.studio.zone)
     return (today, student.may_keep_hand_values(today), *plan, *(tuple(row.items()) for row in rows))
