@@ -507,7 +507,7 @@ def _labels_at_right(axes: Axes, labels: Sequence[tuple[float, str, str]]) -> No
             down = placed[-1] - _APART
         placed.append(down)
     # the lowest stays above the foot, and those over it make room
-    floor = -4.0
+    floor = 1.0
     for number in range(len(placed) - 1, -1, -1):
         placed[number] = max(placed[number], floor)
         floor = placed[number] + _APART
