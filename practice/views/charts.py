@@ -78,6 +78,7 @@ def charts(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "nav": "roster",
         "charts": figures_of(facts, today),
         "hand_consent": facts.hand_consent,
+        "level": 3 if request.htmx else 2,
     }
     response = render(request, "practice/_charts.html" if request.htmx else "practice/charts.html", context)
     patch_vary_headers(response, ["HX-Request"])
