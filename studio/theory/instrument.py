@@ -244,7 +244,7 @@ class Instrument:
         return spread / (self.strings - 1)
 
     def point_mm(self, string: int, fret: int) -> tuple[float, float]:
-        """Where a finger stands: (along the neck from the nut, across it from the middle line), in mm.
+        """Where a finger stands: (along the neck from the nut, across it from the middle line to the treble), mm.
 
         Counted from the nut even with a capo, so that points of one neck can be compared.
         """
@@ -397,15 +397,11 @@ def _spell_tuning(tuning: tuple[int, ...]) -> tuple[Note, ...]:
 
 _PRESETS = (
     #          id, name, tuning, frets, scale mm, joint
-    Instrument(
-        "classical", "Classical guitar", STANDARD, 19, 650.0, 12, nut_spread_mm=43.0, twelfth_spread_mm=50.0
-    ),
+    Instrument("classical", "Classical guitar", STANDARD, 19, 650.0, 12, nut_spread_mm=43.0, twelfth_spread_mm=50.0),
     Instrument("steel-string", "Steel-string guitar", STANDARD, 20, 648.0, 14),
     Instrument("electric", "Electric guitar", STANDARD, 22, 648.0, 16, cutaway=True),
     Instrument("three-quarter", "Three-quarter guitar", STANDARD, 18, 580.0, 12, nut_spread_mm=38.0),
-    Instrument(
-        "half-size", "Half-size guitar", STANDARD, 18, 530.0, 12, nut_spread_mm=36.0, twelfth_spread_mm=41.0
-    ),
+    Instrument("half-size", "Half-size guitar", STANDARD, 18, 530.0, 12, nut_spread_mm=36.0, twelfth_spread_mm=41.0),
 )
 
 #: Presets by id: classical, steel-string, electric, three-quarter, half-size.

@@ -95,8 +95,7 @@ def _parse(text: str) -> tuple[str, int, int | None]:
     match = _NOTE.fullmatch(text.strip())
     if match is None:
         raise NoteError(
-            "{text!r} is not the name of a note: write a letter from A to G, then # or b if needed, like F#"
-            " or Bb.",
+            "{text!r} is not the name of a note: write a letter from A to G, then # or b if needed, like F# or Bb.",
             code="note-unknown",
             text=text[:40],
         )
@@ -200,9 +199,7 @@ class Note:
             raise NoteError("{note} needs an octave, like {note}3.", code="note-octave", note=str(self))
         number = 12 * (self.octave + 1) + NATURALS[self.letter] + self.accidental
         if not 0 <= number <= 127:
-            raise NoteError(
-                "{note} lies outside the MIDI numbers 0 to 127.", code="note-octave", note=self.full
-            )
+            raise NoteError("{note} lies outside the MIDI numbers 0 to 127.", code="note-octave", note=self.full)
         return number
 
     @property
@@ -255,9 +252,7 @@ def _degree(letter: str, accidental: int, name: str) -> Note:
     try:
         steps, semitones = DEGREES[name]
     except (KeyError, TypeError):
-        raise NoteError(
-            "{name!r} is not a degree of a chord.", code="degree-unknown", name=str(name)[:40]
-        ) from None
+        raise NoteError("{name!r} is not a degree of a chord.", code="degree-unknown", name=str(name)[:40]) from None
     place = LETTERS.index(letter) + steps
     natural = NATURALS[LETTERS[place % 7]] + 12 * (place // 7)
     return Note.of(LETTERS[place % 7], NATURALS[letter] + accidental + semitones - natural)
@@ -300,9 +295,7 @@ def alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
     [(0, 'E'), (1, 'F'), (3, 'G'), (5, 'A')]
     """
     if not (isinstance(open_midi, int) and isinstance(last_fret, int) and 0 <= last_fret <= 36):
-        raise NoteError(
-            "A string is walked from fret 0 to at most 36, not to {fret}.", code="fret", fret=last_fret
-        )
+        raise NoteError("A string is walked from fret 0 to at most 36, not to {fret}.", code="fret", fret=last_fret)
     if not 0 <= open_midi <= 127 - last_fret:
         raise NoteError("{midi} is not the MIDI number of an open string.", code="note-midi", midi=open_midi)
     steps = []
@@ -316,7 +309,17 @@ def alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
 def fret_of(open_midi: int, note: str | Note, from_fret: int = 0) -> int:
     """The first fret, `from_fret` or higher, at which a string gives this note in any octave.
 
+    open_midi : MIDI number of the open string.  Raises NoteError for a note that is none.
+
     >>> fret_of(40, "B"), fret_of(45, "B")
     (7, 2)
     """
-    return from_fret + (Note(note).pitch_class - open_midi - from_fret) % 12
+    wanted = Note(note).pitch_class
+    if not (isinstance(open_midi, int) and isinstance(from_fret, int)):
+        raise NoteError(
+            "A string and a fret are whole numbers, not {midi} and {fret}.",
+            code="fret",
+            midi=repr(open_midi)[:20],
+            fret=repr(from_fret)[:20],
+        )
+    return from_fret + (wanted - open_midi - from_fret) % 12
