@@ -1,9 +1,118 @@
-from django.http import HttpResponse
+"""A student's hand notes for the teacher: behind one tap, marked as seen, closed with what was done."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+from django.views.decorators.http import require_http_methods
+
+from practice import handcare
+from practice.facts import HandFacts
+from practice.models import HandNote
+from practice.words import say
+from students.models import Student
+
+# The list goes back this many notes; older ones stay in the student's file.
+MOST_NOTES = 60
 
 
-def hand_notes(request, **kwargs):
-    return HttpResponse("not built yet")
+class CloseForm(forms.Form):
+    words = forms.CharField(
+        label=gettext_lazy("What was done"), max_length=300,
+        help_text=gettext_lazy("In a few words. The family may ask to see this."),
+        error_messages={"required": gettext_lazy("Say in a few words what was done, then close the note.")},
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
 
 
-def close(request, **kwargs):
-    return HttpResponse("not built yet")
+@require_http_methods(["GET", "HEAD", "POST"])
+def hand_notes(request: HttpRequest, student: Any) -> HttpResponse:
+    """The notes; POST "Seen" marks what was on the page (up to the instant `until`) as seen."""
+    row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
+    if request.method == "POST":
+        return _mark_seen(request, row)
+    return _page(request, row)
+
+
+def _mark_seen(request: HttpRequest, student: Student) -> HttpResponse:
+    now = timezone.now()
+    try:
+        until = parse_datetime(request.POST.get("until", ""))
+    except ValueError:
+        until = None
+    if until is None or timezone.is_naive(until) or until > now:
+        until = now
+    unseen = {"seen_at__isnull": True, "at__lte": until}
+    count = student.hand_notes.filter(**unseen).update(seen_at=now)
+    count += student.tells.filter(**unseen).update(seen_at=now)
+    if count:
+        words = ngettext("%(count)d note is marked as seen.", "%(count)d notes are marked as seen.", count)
+        messages.success(request, words % {"count": count})
+    return redirect("practice:hand-notes", student=student.code)
+
+
+def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
+    """Closes a note with what was done, POST only; a note closed before keeps its first words."""
+    row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
+    found = get_object_or_404(row.hand_notes, code=note)
+    if request.method != "POST":
+        return HttpResponseNotAllowed(["POST"])
+    now = timezone.now()
+    if not row.may_keep_hand_values(row.studio.today(now)):
+        messages.error(request, _("There is no consent, so nothing more is written about this hand."))
+        return redirect("practice:hand-notes", student=row.code)
+    form = CloseForm(request.POST, prefix=str(found.code))
+    if not form.is_valid():
+        return _page(request, row, form)
+    if found.close(form.cleaned_data["words"].strip(), now):
+        messages.success(request, _("The note is closed."))
+    else:
+        messages.warning(request, _("This note was closed before; the words written then stay."))
+    return redirect("practice:hand-notes", student=row.code)
+
+
+def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None) -> HttpResponse:
+    now = timezone.now()
+    today = student.studio.today(now)
+    consent = student.may_keep_hand_values(today)
+    notes = list(student.hand_notes.all()[:MOST_NOTES]) if consent else []
+    facts = [_facts(note) for note in reversed(notes)]
+    tells = list(student.tells.all()[:MOST_NOTES])
+    advice = handcare.advice(facts, today)
+    still_open = set(handcare.open_notes(facts))
+    rows = []
+    for note in notes:
+        form = None
+        if note.closed_at is None and note.discomfort > 0:
+            mine = wrong is not None and wrong.prefix == str(note.code)
+            form = wrong if mine else CloseForm(prefix=str(note.code))
+        rows.append({"note": note, "open": _facts(note) in still_open, "form": form})
+    context = {
+        "nav": "roster",
+        "student": student,
+        "consent": consent,
+        "rows": rows,
+        "tells": tells,
+        "unseen": any(item.seen_at is None for item in (*notes, *tells)),
+        "until": now.isoformat(),
+        "level": advice.level,
+        "advice": [say(one) for one in advice.says],
+        "source": say(advice.source) if advice.source else "",
+        "other_view": say(advice.other_view) if advice.other_view else "",
+        "wrong": wrong,
+    }
+    return render(request, "practice/hand_notes.html", context, status=200)
+
+
+def _facts(note: HandNote) -> HandFacts:
+    return HandFacts(
+        day=note.day, at=note.at, discomfort=note.discomfort, hand=note.hand, place=note.place,
+        sensation=note.sensation, settles=note.settles, seen=note.seen_at is not None,
+        closed=note.closed_at is not None,
+    )

@@ -1,9 +1,135 @@
-from django.http import HttpResponse
+"""One student as the teacher works with them: where things stand, the goals with their taps, what comes next."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from practice import suggest
+from practice.acts import Taps, goal_context, taps
+from practice.attention import attention, attention_input
+from practice.cards import GoalCard, card
+from practice.facts import EntryFacts, GoalFacts, StudentFacts
+from practice.goal_terms import goal_query
+from practice.progress import State, days_practised, first_tries, minutes_between, state
+from practice.queries import student_facts
+from practice.standing import standing
+from practice.standing_words import standing_text
+from practice.words import say
+from students.models import Student
+
+# Entries and hand notes that the page reads; goals and their measurements always.
+SPAN = dt.timedelta(weeks=26)
+WEEK = dt.timedelta(days=7)
+MOST_LESSONS = 6
 
 
-def student(request, **kwargs):
-    return HttpResponse("not built yet")
+@dataclass(frozen=True)
+class Row:
+    """A goal in the table. last: the newest day's try; of: how many strings its voicing sounds."""
+
+    card: GoalCard
+    state: State
+    reason: str
+    last: float | None
+    of: int | None
+    taps: Taps
+
+    @property
+    def goal(self) -> GoalFacts:
+        return self.card.goal
 
 
-def next_chords(request, **kwargs):
-    return HttpResponse("not built yet")
+@dataclass(frozen=True)
+class EntryRow:
+    """An entry of this week with the titles of its goals."""
+
+    entry: EntryFacts
+    goals: tuple[tuple[str, int], ...]
+    note: str
+
+
+def _student(request: HttpRequest, code: Any) -> Student:
+    seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher")
+    return get_object_or_404(seen, code=code)
+
+
+@require_safe
+def student(request: HttpRequest, student: Any) -> HttpResponse:
+    row = _student(request, student)
+    today = row.studio.today(timezone.now())
+    facts = student_facts(row, today, since=today - SPAN)
+    states = {goal.code: state(goal, today) for goal in facts.goals}
+    context = goal_context(facts, today)
+    week = row.studio.week_of(today)
+    notes = dict(row.entries.on_days(week, week + WEEK).exclude(note="").values_list("code", "note"))
+    tell = row.tells.filter(seen_at__isnull=True).exists()
+    reasons = attention(attention_input(facts, today, row.status, tell))
+    return render(
+        request,
+        "practice/student.html",
+        {
+            "nav": "roster",
+            "student": row,
+            "today": today,
+            "age": facts.age,
+            "sentence": standing_text(standing(facts, states, today)),
+            "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts)],
+            "rested": [goal for goal in facts.goals if goal.set_aside],
+            "hand": any(reason.hand for reason in reasons),
+            "week_minutes": minutes_between(facts.entries, week, week + WEEK),
+            "week_days": days_practised(facts.entries, week),
+            "entries": _entries(facts, week, {str(code): note for code, note in notes.items()}),
+            "lessons": list(row.lessons.all()[:MOST_LESSONS]),
+            "next_lesson": today if row.has_lesson_on(today) else facts.next_lesson,
+        },
+    )
+
+
+def _in_order(facts: StudentFacts) -> list[GoalFacts]:
+    return sorted(facts.active_goals, key=lambda goal: (goal.due, goal.set_on, goal.code))
+
+
+def _goal_row(goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.date, context: Any) -> Row:
+    shown = card(goal, facts.instrument)
+    tries = first_tries(goal, today)
+    of = shown.voicings[0].strings_sounding if goal.measure.code == "clean" and shown.voicings else None
+    return Row(
+        card=shown,
+        state=stands,
+        reason=say(stands.reason),
+        last=tries[-1].value if tries else None,
+        of=of,
+        taps=taps(goal, facts, today, context),
+    )
+
+
+def _entries(facts: StudentFacts, week: dt.date, notes: dict[str, str]) -> list[EntryRow]:
+    """This week's entries, newest first."""
+    title = {goal.code: goal.title for goal in facts.goals}
+    return [
+        EntryRow(entry, tuple((title[code], seconds) for code, seconds in entry.segments), notes.get(entry.code, ""))
+        for entry in reversed(facts.entries)
+        if week <= entry.day < week + WEEK
+    ]
+
+
+@require_safe
+def next_chords(request: HttpRequest, student: Any) -> HttpResponse:
+    """Three chords that could come next, with reasons: a part of the student's page, or a page of its own."""
+    row = _student(request, student)
+    today = row.studio.today(timezone.now())
+    facts = student_facts(row, today, since=today - SPAN)
+    setter = reverse("practice:goal-set", args=[row.code])
+    found = suggest.next_chords(facts, today)
+    context = {
+        "nav": "roster",
+        "student": row,
+        "suggestions": [(one, f"{setter}?{goal_query(one.goal)}") for one in found],
+    }
+    return render(request, "practice/_next.html" if request.htmx else "practice/next.html", context)

@@ -1,5 +1,177 @@
-from django.http import HttpResponse
+"""The teacher's day: its lessons in time order, each with what needs a word, what was done and what comes next."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.dateparse import parse_date
+from django.utils.formats import date_format, time_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+from django.views.decorators.http import require_safe
+
+from practice import handcare, suggest
+from practice.attention import attention, attention_input
+from practice.display import measured_text
+from practice.facts import StudentFacts
+from practice.goalwork import first_voicing
+from practice.progress import minutes_between
+from practice.telling import Telling, most_telling
+from practice.today import Slot, day_slots, facts_of, next_day_with_lessons, unseen_tells
+from practice.words import say
+from studio import theory
+
+# What the lines of the day read: half a year of entries and hand notes.
+SPAN = dt.timedelta(weeks=26)
+WEEK = dt.timedelta(days=7)
+EARLIEST, LATEST = dt.date(2000, 1, 1), dt.date(2100, 12, 31)
 
 
-def today(request, **kwargs):
-    return HttpResponse("not built yet")
+def read_day(text: str | None, today: dt.date) -> tuple[dt.date, str]:
+    """The day that `?day=` names and a message when it names none; today without one."""
+    if not text:
+        return today, ""
+    try:
+        day = parse_date(text.strip())
+    except ValueError:
+        day = None
+    if day is None or not EARLIEST <= day <= LATEST:
+        return today, _("“%(text)s” is no day. Write it like %(example)s.") % {
+            "text": text[:40], "example": today.isoformat()
+        }
+    return day, ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One lesson on the page. hand: a hand note or a wish for a word waits; need: what else needs one; minutes of
+    `plan` in the seven days before the lesson; tried: the most telling first try; next_words and voicing: the next
+    step."""
+
+    slot: Slot
+    hand: bool
+    need: str
+    minutes: int
+    plan: int
+    tried: str
+    next_words: str
+    voicing: theory.Voicing | None
+
+    @property
+    def wants_a_word(self) -> bool:
+        return (self.hand or bool(self.need)) and not self.slot.off
+
+
+@require_safe
+def today(request: HttpRequest) -> HttpResponse:
+    viewer = request.viewer
+    now_day = viewer.studio.today(timezone.now())
+    day, trouble = read_day(request.GET.get("day"), now_day)
+    slots = day_slots(viewer, day, now_day)
+    students = [slot.student for slot in slots]
+    facts = facts_of(students, now_day, since=now_day - SPAN)
+    tells = unseen_tells(students)
+    lines = [_line(slot, facts[slot.student.pk], now_day, day, slot.student.pk in tells) for slot in slots]
+    context: dict[str, Any] = {
+        "nav": "today",
+        "day": day,
+        "today": now_day,
+        "trouble": trouble,
+        "typed": request.GET.get("day", ""),
+        "lines": lines,
+        "lead": lead(lines, day, now_day),
+        "before": day - dt.timedelta(days=1),
+        "after": day + dt.timedelta(days=1),
+        "next_day": None if lines else next_day_with_lessons(viewer, day),
+    }
+    return render(request, "practice/today.html", context)
+
+
+def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: bool) -> Line:
+    reasons = [] if day < today else attention(attention_input(facts, today, slot.student.status, tell))
+    others = [reason for reason in reasons if not reason.hand]
+    end = min(day, today)
+    next_words, voicing = ("", None) if slot.off else _next_step(facts, today)
+    return Line(
+        slot=slot,
+        hand=any(reason.hand for reason in reasons),
+        need=say(others[0].said) if others else "",
+        minutes=minutes_between(facts.entries, end - WEEK, end),
+        plan=facts.plan_week,
+        tried=tried_words(most_telling(facts, today), facts),
+        next_words=next_words,
+        voicing=voicing,
+    )
+
+
+def tried_words(found: Telling | None, facts: StudentFacts) -> str:
+    """The most telling first try as a line: "Bm, E-shape at 7: 6 of 6 strings, met twice"."""
+    if found is None:
+        return ""
+    goal = found.goal
+    if found.secure_since:
+        words = {"goal": goal.title, "day": date_format(found.secure_since, "j M")}
+        return _("%(goal)s: secure since %(day)s") % words
+    voicing = first_voicing(goal.theory, facts.instrument) if goal.measure.code == "clean" else None
+    of = voicing.strings_sounding if voicing else None
+    words = {"goal": goal.title, "value": measured_text(found.mark.value, goal.measure.code, of)}
+    if found.met > 1:
+        return _("%(goal)s: %(value)s, target met on %(days)s days") % {**words, "days": found.met}
+    return f"{words['goal']}: {words['value']}"
+
+
+def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing | None]:
+    """What comes next, in a sentence, and the chord to draw beside it."""
+    advice = handcare.advice(facts.notes, today) if facts.hand_consent else handcare.Advice(handcare.NOTHING)
+    if advice.no_barre:
+        goal = next(iter(facts.active_goals), None)
+        return _("Next: nothing new until the hand is easy."), (
+            first_voicing(goal.theory, facts.instrument) if goal else None
+        )
+    found = suggest.next_chords(facts, today)
+    if not found:
+        return "", None
+    return _("Next: %(what)s.") % {"what": found[0].title}, found[0].voicing
+
+
+# A sentence begins with a word up to twelve, with figures above.
+_NUMBERS = (
+    gettext_lazy("No"), gettext_lazy("One"), gettext_lazy("Two"), gettext_lazy("Three"), gettext_lazy("Four"),
+    gettext_lazy("Five"), gettext_lazy("Six"), gettext_lazy("Seven"), gettext_lazy("Eight"), gettext_lazy("Nine"),
+    gettext_lazy("Ten"), gettext_lazy("Eleven"), gettext_lazy("Twelve"),
+)
+
+
+def number_words(count: int) -> str:
+    """A count at the head of a sentence: "Six", "14"."""
+    return str(_NUMBERS[count]) if 0 <= count < len(_NUMBERS) else str(count)
+
+
+def lead(lines: list[Line], day: dt.date, today: dt.date) -> str:
+    """The day in a sentence or two: "Six lessons, from 15:30. Two need a word before you start."."""
+    coming = [line for line in lines if not line.slot.off]
+    if not lines:
+        return ""
+    if not coming:
+        return _("No lesson takes place.")
+    count = len(coming)
+    words = {"count": number_words(count), "time": ""}
+    first = min((line.slot.time for line in coming if line.slot.time is not None), default=None)
+    if first is None:
+        told = ngettext("%(count)s lesson.", "%(count)s lessons.", count) % words
+    else:
+        words["time"] = time_format(first, "H:i")
+        told = ngettext("%(count)s lesson, at %(time)s.", "%(count)s lessons, from %(time)s.", count) % words
+    if day < today:
+        left = sum(line.slot.row is None for line in coming)
+        more = ngettext("%(count)s is not recorded yet.", "%(count)s are not recorded yet.", left)
+        more = more % {"count": number_words(left)} if left else _("All are recorded.")
+        return f"{told} {more}"
+    needing = sum(line.wants_a_word for line in coming)
+    if not needing:
+        return told
+    more = ngettext("%(count)s needs a word before you start.", "%(count)s need a word before you start.", needing)
+    return f"{told} {more % {'count': number_words(needing)}}"

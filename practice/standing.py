@@ -1,0 +1,75 @@
+"""Where a student stands, in one sentence for the head of the page: what asks for the teacher, else what goes well.
+
+In this order: nothing set; nothing logged for 8 days; goals past due; everything secure; what became secure within
+two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
+"""
+
+import datetime as dt
+
+from practice.attention import QUIET_DAYS
+from practice.facts import GoalFacts, StudentFacts
+from practice.progress import SECURE, State, first_tries
+from practice.said import Said, said
+
+FRESH_DAYS = 14
+
+
+def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> Said:
+    """The sentence, as a code with values. states: of the active goals, by goal code."""
+    goals = facts.active_goals
+    if not goals:
+        return said("standing-no-goal", name=facts.first_name)
+    quiet = _quiet_days(facts, today)
+    if quiet is not None:
+        return said("standing-quiet", days=quiet) if quiet else said("standing-no-entry")
+    secure = [goal for goal in goals if states[goal.code].code == SECURE]
+    late = [goal for goal in goals if goal.due < today and goal not in secure]
+    if late:
+        first = min(late, key=lambda goal: goal.due)
+        if len(late) == 1:
+            return said("standing-late-one", title=first.title, day=first.due)
+        return said("standing-late", count=len(late), title=first.title, day=first.due)
+    if len(secure) == len(goals):
+        return said("standing-all-secure", count=len(goals))
+    fresh = [goal for goal in secure if _since(states[goal.code]) >= today - dt.timedelta(days=FRESH_DAYS)]
+    nearest = _nearest([goal for goal in goals if goal not in secure], today)
+    if fresh:
+        newest = max(fresh, key=lambda goal: _since(states[goal.code]))
+        day = _since(states[newest.code])
+        if nearest is not None:
+            return said("standing-secure-next", title=newest.title, day=day, next=nearest.title)
+        return said("standing-secure", title=newest.title, day=day)
+    if nearest is not None:
+        last = first_tries(nearest, today)[-1]
+        met = nearest.measure.meets(last.value, nearest.target)
+        return said("standing-met" if met else "standing-near", title=nearest.title, value=last.value,
+                    target=nearest.target, measure=nearest.measure.code)  # fmt: skip
+    return said("standing-untried", count=len(goals))
+
+
+def _since(state: State) -> dt.date:
+    return state.since or dt.date.min
+
+
+def _quiet_days(facts: StudentFacts, today: dt.date) -> int | None:
+    """Days since the last entry from QUIET_DAYS on, 0 when there is none at all, None while all is well."""
+    if (today - facts.joined).days < QUIET_DAYS:
+        return None
+    last = max((entry.day for entry in facts.entries if entry.day <= today), default=None)
+    if last is None:
+        return 0
+    days = (today - last).days
+    return days if days >= QUIET_DAYS else None
+
+
+def _nearest(goals: list[GoalFacts], today: dt.date) -> GoalFacts | None:
+    """The measured goal whose last try lies nearest to its target, as a part of it; the earliest due of equals."""
+    found: list[tuple[float, dt.date, str, GoalFacts]] = []
+    for goal in goals:
+        tries = first_tries(goal, today)
+        if tries:
+            value, target = tries[-1].value, goal.target
+            low, high = sorted((value, target))
+            short = 0.0 if goal.measure.meets(value, target) or not high else 1 - low / high
+            found.append((short, goal.due, goal.code, goal))
+    return min(found, key=lambda row: row[:3])[3] if found else None
