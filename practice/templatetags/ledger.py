@@ -4,6 +4,7 @@
 {% diagram voicing %}  {% diagram voicing plays=student.plays labels="notes" uid="d1" size="large" %}
 {{ value|measured:measure_code }}   {% measure value measure_code of=6 %}
 {% state code %}                    {{ seconds|minutes }}   {{ day|days_ago:today }}   {{ value|number }}
+{{ something_said|say }}
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from practice import display
+from practice.said import Said
 from studio import theory
 
 register = template.Library()
@@ -55,6 +57,14 @@ def measure(value: float | None, code: str, of: int | None = None) -> str:
 @register.filter
 def number(value: float) -> str:
     return display.number_text(value)
+
+
+@register.filter
+def say(what: Said) -> str:
+    """What a computation has to say, as a sentence."""
+    from practice.words import say as sentence
+
+    return sentence(what)
 
 
 @register.filter
