@@ -2,6 +2,7 @@
 
 import contextlib
 import datetime as dt
+import logging
 import os
 import signal
 import sqlite3
@@ -132,11 +133,15 @@ def is_ours(path: Path) -> bool:
     raise CommandError(_("%s was not made by `manage.py demo` and stays as it is; give another --database.") % path)
 
 
-def last_day(path: Path) -> dt.date | None:
-    """The last day of the data, kept in the file's header (SQLite's user version) when it was drawn."""
-    with path.open("rb") as file:
-        number = int.from_bytes(file.read(64)[60:64], "big")
-    return dt.date.fromordinal(number) if number else None
+def last_day() -> dt.date | None:
+    """The last day of the data, kept in the file's header (SQLite's user version) when it was drawn.
+
+    Asked of SQLite: opening and closing the file beside it would drop this process's locks on it.
+    """
+    with connections["default"].cursor() as cursor:
+        cursor.execute("PRAGMA user_version")
+        number = cursor.fetchone()[0]
+    return dt.date.fromordinal(number) if number > 0 else None
 
 
 def companions(path: Path) -> list[Path]:
@@ -157,10 +162,9 @@ def draw(path: Path, asked: dt.date | None, now: dt.datetime) -> None:
     draft = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:
         # before Django turns on WAL mode, so that both numbers lie in the header and not in the log beside it
-        with_marks = sqlite3.connect(draft)
-        with_marks.execute(f"PRAGMA application_id = {OURS}")
-        with_marks.execute(f"PRAGMA user_version = {today.toordinal()}")
-        with_marks.close()
+        with contextlib.closing(sqlite3.connect(draft)) as header:
+            header.execute(f"PRAGMA application_id = {OURS}")
+            header.execute(f"PRAGMA user_version = {today.toordinal()}")
         draft.chmod(0o600)
         stand_apart(draft)
         call_command("migrate", interactive=False, verbosity=0)
@@ -177,19 +181,13 @@ def draw(path: Path, asked: dt.date | None, now: dt.datetime) -> None:
 
 def refuse_if_served(path: Path) -> None:
     """A file that another process has open must not be replaced under it: leaving WAL mode needs it alone."""
-    alone = sqlite3.connect(path, timeout=0)
-    try:
-        alone.execute("PRAGMA journal_mode = DELETE")
-    except sqlite3.OperationalError as error:
-        raise CommandError(
-            _("%(path)s is in use (%(error)s): stop the other demo first.")
-            % {
-                "path": path,
-                "error": error,
-            }
-        ) from error
-    finally:
-        alone.close()
+    with contextlib.closing(sqlite3.connect(path, timeout=0)) as alone:
+        try:
+            (mode,) = alone.execute("PRAGMA journal_mode = DELETE").fetchone()
+        except sqlite3.OperationalError:  # locked
+            mode = None
+    if mode != "delete":
+        raise CommandError(_("%s is in use: stop the other demo first.") % path)
 
 
 def stand_apart(path: Path) -> None:
@@ -239,7 +237,7 @@ def introduction(path: Path, base: str, now: dt.datetime) -> list[str]:
     guardian = Guardian.objects.filter(studio=owner.studio, name=example.LINK_GUARDIAN).first()
     if guardian is not None:
         lines.append(_("Guardian %(name)s: %(link)s") % {"name": guardian.name, "link": link(guardian)})
-    last, today = last_day(path), owner.studio.today(now)
+    last, today = last_day(), owner.studio.today(now)
     if last is not None and last < today:
         days = (today - last).days
         lines.append(
@@ -276,6 +274,8 @@ def serve_until_told(server: Server, ready: Callable[[], None]) -> None:
         raise KeyboardInterrupt
 
     server.set_app(get_internal_wsgi_application())
+    # "Not Found" for a browser's guesses is no news on the terminal of a demo; what breaks is
+    logging.getLogger("django.request").setLevel(logging.ERROR)
     signal.signal(signal.SIGTERM, end)
     try:
         ready()
