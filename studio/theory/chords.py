@@ -85,7 +85,7 @@ class Quality:
     id : the studio's short name.  name : English words.  suffix : what follows the root in a symbol.
     degrees : names of its degrees above the root, in stacking order.
     harte : shorthand with added degrees [1].  kind : MusicXML kind-value [2].
-    kind_degrees : MusicXML degrees that change the kind: (value, alter in semitones, "add" or "alter").
+    kind_degrees : MusicXML degrees that change the kind: (value, alter in semitones, "add", "alter" or "subtract").
     """
 
     id: str
@@ -130,7 +130,7 @@ _ROWS: tuple[tuple[str, str, str, str, str, str, tuple[tuple[int, int, str], ...
     ("aug", "augmented", "aug", "1 3 #5", "aug", "augmented", ()),
     ("m7b5", "half-diminished seventh", "m7b5", "1 b3 b5 b7", "hdim7", "half-diminished", ()),
     ("dim7", "diminished seventh", "dim7", "1 b3 b5 bb7", "dim7", "diminished-seventh", ()),
-    ("7sus4", "suspended seventh", "7sus4", "1 4 5 b7", "sus4(b7)", "suspended-fourth", ((7, 0, "add"),)),
+    ("7sus4", "suspended seventh", "7sus4", "1 4 5 b7", "sus4(b7)", "dominant", ((4, 0, "add"), (3, 0, "subtract"))),
     ("mmaj7", "minor with major seventh", "m(maj7)", "1 b3 5 7", "minmaj7", "major-minor", ()),
     ("add9", "added ninth", "add9", "1 3 5 9", "maj(9)", "major", ((9, 0, "add"),)),
     ("madd9", "minor with added ninth", "m(add9)", "1 b3 5 9", "min(9)", "minor", ((9, 0, "add"),)),
@@ -214,6 +214,8 @@ _BEGINNINGS = frozenset(suffix[:end] for suffix in _SUFFIXES for end in range(le
 _BY_HARTE = {entry.harte: entry for entry in QUALITIES.values()}
 _BY_DEGREES = {frozenset(entry.degrees): entry for entry in QUALITIES.values()}
 _BY_KIND = {(entry.kind, frozenset(entry.kind_degrees)): entry for entry in QUALITIES.values()}
+# The standard adds to a dominant chord, so this says the same; but some readers take that 7 as major.
+_BY_KIND["suspended-fourth", frozenset([(7, 0, "add")])] = QUALITIES["7sus4"]
 
 
 def quality(name: str) -> Quality:
@@ -230,7 +232,7 @@ def quality(name: str) -> Quality:
 
 
 def quality_of_kind(kind: str, degrees: Iterable[tuple[int, int, str]] = ()) -> Quality:
-    """The quality that a MusicXML kind-value with its degrees (value, alter, "add" or "alter") stands for.
+    """The quality that a MusicXML kind-value with its degrees (value, alter, "add", "alter" or "subtract") stands for.
 
     Inverse of `Quality.kind` and `Quality.kind_degrees`. Raises TheoryError for a kind that is not known
     here.
@@ -315,9 +317,7 @@ class Chord:
     def harte(self) -> str:
         """The chord in Harte syntax [1]; `read_harte` is its inverse. The bass is written as a degree."""
         shorthand = QUALITIES[self.quality].harte
-        return f"{self.root}:{shorthand}" + (
-            "" if self.bass is None else f"/{_degree_between(self.root, self.bass)}"
-        )
+        return f"{self.root}:{shorthand}" + ("" if self.bass is None else f"/{_degree_between(self.root, self.bass)}")
 
     @property
     def name(self) -> str:
@@ -526,9 +526,7 @@ def _harte_list(text: str, at: int, degrees: list[str]) -> tuple[list[str], int]
         out, signs, number = match.groups()
         degree = signs + number
         if out and degree not in degrees:
-            raise ChordSymbolError(
-                text, match.start(), "this degree is not in the chord, so it cannot be left out"
-            )
+            raise ChordSymbolError(text, match.start(), "this degree is not in the chord, so it cannot be left out")
         if out:
             degrees.remove(degree)
         elif degree not in degrees:

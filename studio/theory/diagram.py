@@ -75,9 +75,7 @@ def diagram_svg(
     _one_of("plays", plays, ("right", "left"))
     frets, fingers = voicing.frets, voicing.fingers
     strings = len(frets)
-    pressed = [fret for fret in frets if fret]
-    first = 1 if max(pressed, default=0) <= _ROWS else min(pressed)
-    rows = max(_ROWS, max(pressed, default=0) - first + 1)
+    first, rows = visible_frets(voicing)
     width, height = _LEFT + _GAP * (strings - 1) + _RIGHT, _TOP + _ROW * rows + _BOTTOM
     across, down = _GAP * (strings - 1), _ROW * rows
 
@@ -144,6 +142,13 @@ def diagram_svg(
         uid,
         role="group" if tappable else "img",
     )
+
+
+def visible_frets(voicing: Voicing) -> tuple[int, int]:
+    """The first fret in view and how many are drawn: from the nut where the highest is 4 or less, else from
+    the lowest pressed."""
+    first = 1 if voicing.highest_fret <= _ROWS else voicing.lowest_fret
+    return first, max(_ROWS, voicing.highest_fret - first + 1)
 
 
 def describe(voicing: Voicing) -> str:
@@ -311,7 +316,7 @@ def _tap(string: int, x: float, height: float) -> str:
     )
 
 
-def _said(text: str) -> str:
+def xml_text(text: str) -> str:
     """`text` fit to stand in XML: signs of markup escaped, characters that XML 1.0 forbids left out."""
     plain = " ".join(str(text).split())
     return escape(plain if plain.isprintable() else "".join(filter(str.isprintable, plain)))
@@ -338,7 +343,7 @@ def _svg(
     role: str = "img",
 ) -> str:
     if uid is None:
-        names, title_id, desc_id = f'aria-label="{_said(title)}"', "", ""
+        names, title_id, desc_id = f'aria-label="{xml_text(title)}"', "", ""
     elif _is_id(uid):
         names = f'aria-labelledby="{uid}-t" aria-describedby="{uid}-d"'
         title_id, desc_id = f' id="{uid}-t"', f' id="{uid}-d"'
@@ -350,6 +355,6 @@ def _svg(
         )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{classes}" viewBox="0 0 {width:g} {height:g}"'
-        f' role="{role}" font-family="system-ui,sans-serif" {names}><title{title_id}>{_said(title)}</title>'
-        f"<desc{desc_id}>{_said(desc)}</desc>{body}</svg>"
+        f' role="{role}" font-family="system-ui,sans-serif" {names}><title{title_id}>{xml_text(title)}</title>'
+        f"<desc{desc_id}>{xml_text(desc)}</desc>{body}</svg>"
     )
