@@ -48,7 +48,8 @@ def split_progression(text: str) -> tuple[str, ...]:
     found: list[str] = []
     for word in _BETWEEN.split(text):
         parts = [part for part in word.split("-") if part]
-        found += parts if len(parts) > 1 and not _is_symbol(word) else [word] if word else []
+        if parts:
+            found += [word] if len(parts) == 1 or _is_symbol(word) else parts
     return tuple(part[:LONGEST] for part in found)
 
 

@@ -24,6 +24,9 @@ STEPS: dict[str, float] = {
     "minutes": 10,
 }
 
+# Frets after which the notes of a string come again.
+OCTAVE = 12
+
 # Without a weekly slot a goal is due in a week.
 DAYS_WITHOUT_SLOT = 7
 
@@ -98,8 +101,9 @@ def next_root(
     """The same shape at the next root, as a goal; None for other kinds, for open chords and when nothing is left.
 
     Up the root string from where the chord lies now, the next natural note; in a key, the next root whose chord
-    the key owns. It must lie before the body joint; past it the search begins again at the lowest fret. Roots that
-    are among `taken` already with this shape are passed over. (Common practice, no source: naturals first.)
+    the key owns. It lies at fret 12 or below (there the neck repeats itself) and before the body joint; past them the
+    search begins again at the lowest fret. Roots that are among `taken` already with this shape are passed over.
+    (Common practice, no source: naturals first.)
     """
     if goal.kind != "chord" or not goal.chords:
         return None
@@ -132,7 +136,7 @@ def next_root(
                 there = theory.place(term.shape, str(root), neck, position=position)
             except theory.TheoryError:
                 continue
-            if not there.past_joint:
+            if there.position <= OCTAVE and not there.past_joint:
                 return theory.Goal(
                     kind="chord",
                     chords=(theory.ChordTerm(term.shape, str(root), there.position),),
