@@ -419,12 +419,13 @@ class _Life:
         self.tells: list[ExampleTell] = []
         self.tried: set[tuple[uuid.UUID, str, dt.date]] = set()
         self.checked: dict[uuid.UUID, dt.date] = {}
+        self.chances: list[float] = []
 
     # who they are
 
     def _row(self) -> ExampleStudent:
         person = self.person
-        joined = self.week if person.joined_weeks == 0 else self._lesson_near(person.joined_weeks)
+        joined = self._lesson_near(person.joined_weeks)
         days, minutes, most = person.plan
         return ExampleStudent(
             code=_code(self.rng),
@@ -493,8 +494,7 @@ class _Life:
         weekly = self.person.plan[0] * self.person.plan[1]
         learners: list[_Learner] = []
         for aim in sorted(self.person.aims, key=lambda aim: -aim.set_weeks):
-            new = self.person.joined_weeks == 0
-            day = self.row.joined if new else max(self._lesson_near(aim.set_weeks), self.row.joined)
+            day = max(self._lesson_near(aim.set_weeks), self.row.joined)
             aside = None if aim.aside_weeks is None else self._lesson_near(aim.aside_weeks)
             active = [other.goal.goal for other in learners if other.goal.set_aside_at is None]
             barred = any(voicing.has_barre for other in learners for voicing in other.voicings)
@@ -518,7 +518,9 @@ class _Life:
                         created_at=_later(day, self.lesson_time, self.lesson_minutes - 10 + len(learners)),
                         due=self._due(aim),
                         words=aim.words,
-                        set_aside_at=aside and _later(aside, self.lesson_time, self.lesson_minutes - 2),
+                        set_aside_at=None
+                        if aside is None
+                        else _later(aside, self.lesson_time, self.lesson_minutes - 2),
                         acknowledged=tuple(dict.fromkeys(found.code for found in findings if not found.is_error)),
                     ),
                     voicings,
@@ -577,7 +579,6 @@ class _Life:
         left = self.person.left_weeks
         return (
             day < self.today
-            and self.person.joined_weeks > 0
             and calendar.is_lesson_day(day, self.weekday, self.person.every, self.anchor)
             and (left is None or self._weeks_ago(day) > left)
         )
@@ -668,7 +669,7 @@ class _Life:
         return dt.time(minute // 60, minute % 60)
 
     def _practises(self, day: dt.date) -> bool:
-        person, chance = self.person, self.rng.random()  # one draw a day, whatever comes
+        person, chance = self.person, self._chance(day)
         ago, weeks = self._days_ago(day), self._weeks_ago(day)
         if person.last_days is not None and ago <= person.last_days:
             return ago == person.last_days
@@ -687,6 +688,14 @@ class _Life:
         if person.last_days is None and ago == 1 and person.most_gap < 7 and last is not None and (day - last).days > 2:
             return True
         return chance < habit
+
+    def _chance(self, day: dt.date) -> float:
+        """A number from 0 to 1 for the day. The seven of a week are spread evenly, so that habits hold: who
+        practises five days of seven seldom makes it three or seven."""
+        if not self.chances or day.weekday() == 0:
+            order = self.rng.sample(range(7), 7)
+            self.chances = [(place + self.rng.random()) / 7 for place in order]
+        return self.chances[day.weekday()]
 
     def _usual_minutes(self, day: dt.date) -> float:
         if self._surging(day):
@@ -768,12 +777,12 @@ class _Life:
 
     def _tiring(self, day: dt.date, minutes: float, by: str) -> int | None:
         rng = self.rng
-        value = self.person.tiring + 1.2 * (minutes / self.person.minutes - 1) + rng.gauss(0, 0.8)
+        value = self.person.tiring + 1.2 * (minutes / self.person.minutes - 1) + rng.gauss(0, 0.7)
         if self._surging(day):
             assert self.person.surge is not None
             value += 2.2 * (1 - self._days_ago(day) / self.person.surge[0])
-        asked = rng.random() < 0.9
-        if not self.person.consent or by == "paper" or not asked:
+        answered = rng.random() < 0.96
+        if not self.person.consent or by == "paper" or not answered:
             return None
         return min(max(round(value), 0), 10)
 

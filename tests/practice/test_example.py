@@ -194,8 +194,7 @@ def test_goals_are_set_in_lessons_that_were_held(studio):
     for goal in studio.goals:
         assert goal.day < goal.due
         assert calendar.local_day(goal.created_at, studio.zone) == goal.day
-        if goal.student != studio.stories["new"].student:
-            assert (goal.student, goal.day) in held
+        assert (goal.student, goal.day) in held
         if goal.set_aside_at:
             assert goal.set_aside_at > goal.created_at
 
@@ -432,6 +431,16 @@ def test_the_over_practiser_ends_with_a_sore_wrist(studio):
     assert studio.notes_of(student.name)[-1] == notes[-1]
 
 
+def test_nobody_else_practises_far_beyond_the_plan(studio):
+    week = calendar.week_of(studio.today)
+    for student in studio.students:
+        if student.name == studio.stories["over-practiser"].student:
+            continue
+        most = 1.5 * student.plan_days * student.plan_minutes
+        assert minutes(studio, student.name, week, studio.today + dt.timedelta(days=1)) <= most
+        assert minutes(studio, student.name, week - dt.timedelta(weeks=1), week) <= most
+
+
 def test_the_sunday_player_plays_on_sundays_only(studio):
     story = studio.stories["sunday-only"]
     assert {entry.day.isoweekday() for entry in studio.entries_of(story.student)} == {7}
@@ -504,7 +513,8 @@ def test_small_stories(studio):
         of("guardian-logged").guardians
     )
     assert {entry.by for entry in studio.entries_of(of("paper-log").name)} == {"paper"}
-    assert of("new").joined >= calendar.week_of(studio.today)
+    assert 1 <= (studio.today - of("new").joined).days <= 7
+    assert [(one.day, one.outcome) for one in studio.lessons_of(of("new").name)] == [(of("new").joined, "held")]
     assert studio.entries_of(of("new").name) == []
     assert studio.goals_of(of("new").name)
     assert of("left-hander").guitar.plays == "left"
