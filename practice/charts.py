@@ -210,7 +210,7 @@ def goal_over_time(goal: GoalFacts, today: dt.date, uid: str = "") -> Chart:
 
 def _draw_goal(goal: GoalFacts, tries: Sequence[Mark], today: dt.date, axis: str) -> str:
     figure = _figure(160)
-    axes = _panel(figure, 160, left=8, right=82, top=34, bottom=20)
+    axes = _panel(figure, 160, left=34, right=82, top=34, bottom=20)
     first = tries[0].day
     last = max(today, first + dt.timedelta(days=1))
     axes.set_xlim(first.toordinal(), last.toordinal())
@@ -221,7 +221,7 @@ def _draw_goal(goal: GoalFacts, tries: Sequence[Mark], today: dt.date, axis: str
     _marks(axes, tries)
     if len(tries) > 1:
         first_value = number_text(tries[0].value)
-        _write(axes, first.toordinal(), tries[0].value, first_value, "muted", dx=-5, dy=9)
+        _write(axes, first.toordinal(), tries[0].value, first_value, "muted", "right", dx=-9, dy=-4)
     labels = [
         (goal.target, _("target %(n)s") % {"n": number_text(goal.target)}, "ink"),
         (tries[-1].value, _("last %(n)s") % {"n": number_text(tries[-1].value)}, "accent"),
@@ -466,7 +466,7 @@ def _write(
 
 def _axis_title(axes: Axes, text: str) -> None:
     """What is measured, in words with its unit, above the panel and its highest number."""
-    _write(axes, 0, 1, text, "muted", dy=22, xycoords="axes fraction")
+    _write(axes, 0, 1, text, "muted", dx=2 - axes.bbox.x0, dy=22, xycoords="axes fraction")
 
 
 def _line(axes: Axes, y: float, colour: str, width: float, dashes: tuple[int, int] | None = None) -> None:
@@ -613,8 +613,8 @@ def _day_labels(axes: Axes, first: dt.date, last: dt.date) -> None:
     pixels = axes.get_position().width * _WIDTH
     span = (last - first).days
     foot: dict[str, Any] = {"dy": -15, "xycoords": ("data", "axes fraction")}
-    _write(axes, first.toordinal(), 0, _day(first), "muted", "left", dx=-6, **foot)
-    _write(axes, last.toordinal(), 0, _day(last), "muted", "right", dx=6, **foot)
+    _write(axes, first.toordinal(), 0, _day(first), "muted", "left", **foot)
+    _write(axes, last.toordinal(), 0, _day(last), "muted", "right", **foot)
     taken = 44.0
     month = (first.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
     while month < last:

@@ -142,9 +142,9 @@ def field(name: str, data: dict | None) -> str:
     return render_to_string("_field.html", {"field": Asked(data)[name]})
 
 
-def test_field_has_its_label_above_and_its_help_described():
+def test_field_has_its_label_above_and_its_help_below():
     html = field("name", None)
-    assert html.index('<label for="id_name">') < html.index("As the family") < html.index("<input")
+    assert html.index('<label for="id_name">') < html.index("<input") < html.index("As the family")
     assert 'aria-describedby="id_name_helptext"' in html
     assert 'id="id_name_helptext"' in html
     assert "error" not in html
