@@ -1,0 +1,163 @@
+"""Hand notes for the teacher: shown on their own page, marked as seen by a tap, closed with what was done."""
+
+import datetime as dt
+import uuid
+
+import pytest
+from django.urls import reverse
+
+from practice.models import HandNote, TellTeacher
+from tests import factory
+from tests.factory import NOW, TODAY
+
+
+@pytest.fixture(autouse=True)
+def _on_a_thursday(monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
+
+
+def notes_url(student):
+    return reverse("practice:hand-notes", args=[student.code])
+
+
+def close_url(note, student=None):
+    return reverse("practice:hand-close", args=[(student or note.student).code, note.code])
+
+
+def close(cast, note, words, who="teacher"):
+    return cast.client(who).post(close_url(note), {f"{note.code}-words": words}, follow=True)
+
+
+@pytest.fixture
+def note(cast):
+    factory.make_consent(cast.student)
+    return factory.make_note(cast.student, 6)
+
+
+def test_reading_marks_nothing_and_a_tap_does(cast, note):
+    client = cast.client("teacher")
+    page = client.get(notes_url(cast.student)).content.decode()
+    assert "6 of 10" in page and "wrist" in page and "ache" in page
+    note.refresh_from_db()
+    assert note.seen_at is None
+    assert client.post(notes_url(cast.student), {"until": NOW.isoformat()}).status_code == 302
+    note.refresh_from_db()
+    assert note.seen_at == NOW
+
+
+def test_what_came_after_the_page_was_read_stays_unseen(cast, note):
+    later = factory.make_note(cast.student, 3, at=NOW - dt.timedelta(minutes=1))
+    cast.client("teacher").post(notes_url(cast.student), {"until": (NOW - dt.timedelta(minutes=2)).isoformat()})
+    note.refresh_from_db()
+    later.refresh_from_db()
+    assert note.seen_at is not None and later.seen_at is None
+
+
+@pytest.mark.parametrize("until", ["", "yesterday", "2026-99-99T00:00:00Z", "2026-11-12T18:00:00", "9999-01-01T00:00:00Z"])
+def test_an_instant_that_is_none_means_now(cast, note, until):
+    assert cast.client("teacher").post(notes_url(cast.student), {"until": until}).status_code == 302
+    note.refresh_from_db()
+    assert note.seen_at == NOW
+
+
+def test_a_wish_for_a_word_needs_no_consent_and_is_marked_as_seen(cast):
+    TellTeacher.objects.create(student=cast.child, by="student", at=NOW - dt.timedelta(hours=1))
+    client = cast.client("teacher")
+    page = client.get(notes_url(cast.child)).content.decode()
+    assert "Asked for a word" in page and "new" in page
+    client.post(notes_url(cast.child))
+    assert TellTeacher.objects.get().seen_at == NOW
+
+
+def test_without_a_standing_consent_no_value_is_shown(cast, note):
+    cast.student.consents.update(withdrawn_at=NOW)
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert "No consent stands" in page
+    assert "6 of 10" not in page and "wrist" not in page
+
+
+def test_a_note_is_closed_with_what_was_done(cast, note):
+    page = close(cast, note, "  Rested a week, string height lowered.  ").content.decode()
+    note.refresh_from_db()
+    assert (note.closed_at, note.closed_words, note.seen_at) == (NOW, "Rested a week, string height lowered.", NOW)
+    assert "Rested a week" in page and "closed on 12 November" in page
+
+
+def test_a_note_closed_before_keeps_its_words(cast, note):
+    close(cast, note, "First.")
+    assert "closed before" in close(cast, note, "Second.").content.decode()
+    note.refresh_from_db()
+    assert note.closed_words == "First."
+
+
+# words, message
+@pytest.mark.parametrize(
+    "words, message",
+    [("", "Say in a few words"), ("   ", "Say in a few words"), ("x" * 301, "at most 300"), ("a\x00b", "Null characters")],
+)
+def test_words_that_will_not_do_are_told_beside_the_field_and_kept(cast, note, words, message):
+    response = close(cast, note, words)
+    page = response.content.decode()
+    assert response.status_code == 200 and message in page
+    assert f'id="id_{note.code}-words_error"' in page
+    if words.strip("x") == "":
+        assert words in page
+    note.refresh_from_db()
+    assert note.closed_at is None
+
+
+def test_closing_writes_nothing_without_consent(cast, note):
+    cast.student.consents.update(withdrawn_at=NOW)
+    close(cast, note, "Something.")
+    note.refresh_from_db()
+    assert note.closed_at is None and note.closed_words == ""
+
+
+# Advice follows the notes: the rule book's rows (practice.handcare, a synthesis) and where each stands on the page.
+def test_a_worse_note_changes_the_advice(cast):
+    factory.make_consent(cast.student)
+    client = cast.client("teacher")
+    quiet = client.get(notes_url(cast.student)).content.decode()
+    assert "No hand notes yet" in quiet
+    factory.make_note(cast.student, 5)
+    pause = client.get(notes_url(cast.student)).content.decode()
+    assert "Pause, and talk about it" in pause
+    factory.make_note(cast.student, 3, sensation="numb", at=NOW)
+    person = client.get(notes_url(cast.student)).content.decode()
+    assert "A person should look at this hand" in person
+    HandNote.objects.update(closed_at=NOW)
+    assert "Nothing in the recent notes asks for a change" in client.get(notes_url(cast.student)).content.decode()
+
+
+def test_the_page_names_no_condition_and_defers_to_care(cast, note):
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert "doctor or hand therapist" in page
+    for word in ("tendinitis", "tendonitis", "carpal", "RSI", "syndrome"):
+        assert word not in page
+
+
+def test_the_list_asks_a_constant_number_of_questions(cast, count_queries, note):
+    client, url = cast.client("teacher"), notes_url(cast.student)
+    few = count_queries(client, url)
+    for hour in range(20):
+        factory.make_note(cast.student, 3, at=NOW - dt.timedelta(hours=hour))
+    # session, user, teacher; student; consent; notes; tells
+    assert count_queries(client, url) == few <= 8
+
+
+def test_refusals(cast, note):
+    client = cast.client("teacher")
+    expected = {"owner": 200, "other_teacher": 404, "stranger": 404, "anonymous": 302}
+    assert {who: cast.client(who).get(notes_url(cast.student)).status_code for who in expected} == expected
+    assert client.get(reverse("practice:hand-notes", args=[uuid.uuid4()])).status_code == 404
+    assert client.put(notes_url(cast.student)).status_code == 405
+    assert client.get(close_url(note)).status_code == 405
+    assert cast.client("other_teacher").post(close_url(note), {f"{note.code}-words": "x"}).status_code == 404
+    assert client.post(close_url(note, cast.child), {f"{note.code}-words": "x"}).status_code == 404
+    unknown = reverse("practice:hand-close", args=[cast.student.code, uuid.uuid4()])
+    assert client.post(unknown).status_code == 404
+    for who in ("other_teacher", "anonymous"):
+        cast.client(who).post(notes_url(cast.student))
+    note.refresh_from_db()
+    assert note.seen_at is None and note.closed_at is None
+    assert TODAY == note.day
