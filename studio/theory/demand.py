@@ -10,20 +10,21 @@ The terms of a voicing
 ----------------------
 fingers    1 for each finger that presses.  Experts' 0 to 3 rubric puts two- and three-finger chords easiest,
            barre with four-finger chords hardest, E- and A-shape barres in between (published [1]_).
-barre      0.3 for each string beyond the first that the index lies over; 0.75 for each that another finger
+barre      0.25 for each string beyond the first that the index lies over; 0.75 for each that another finger
            does, because its end joint has to give way.  Weights: common practice, no source.
-alone      0.2 for each string that a barre alone must sound (6, 2 and 1 in the E-shape major).  Common
-practice. stretch    2 x (stretch in mm / reach of the hand in mm), and 2.5 for each fret beyond two: joints
+alone      0.2 for each string that the index alone must sound under its barre (6, 2 and 1 in the E-shape
+           major). Common practice, no source.
+stretch    2 x (stretch in mm / reach of the hand in mm), and 2.5 for each fret beyond two: joints
            near mid-range govern fingering (published [2]_); the weights are common practice, no source.
 crowding   mm that fingertips in one fret lack, in fingertip widths: neighbours of width w on strings d apart
            need sqrt(w^2 - d^2) mm of fret each (derived).
-position   how much more force the lowest pressed fret takes than the easiest one does, from the statics of a
-           string pressed at x from the nut, F = T h (1/x + 1/(L - x)) with its height h rising from 0.5 mm at
-           fret 1 to 2.0 at fret 12 (derived; a hint that moves with nut and action height; no published
-           measurement says at which fret a barre is hardest, teachers say fret 1).  0.5 at fret 1, and 0.1
-           more for each string beyond the first that the index lies over.
+position   0.5, and 0.04 more for each string beyond the first that the index lies over, at fret 1; elsewhere
+           the share of it by which the lowest pressed fret takes more force than the easiest one, from the
+           statics of a string pressed at x from the nut: F = T h (1/x + 1/(L - x)), its height h rising from
+           0.5 mm at fret 1 to 2.0 at fret 12 (derived; a hint that moves with nut and action height; no
+           published measurement says at which fret a barre is hardest, teachers say fret 1).
 joint      1, and 0.5 more per fret, where the index stands past the body joint (common practice).
-damping    1.5 for each inner string that must be kept silent between sounding ones (common practice).
+damping    1 for each inner string that must be kept silent between sounding ones (common practice).
 
 Conventions: lengths in mm; frets from nut or capo; a term that asks nothing is 0.0 and stays in the mapping.
 
@@ -44,7 +45,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from studio.theory.errors import TheoryError
-from studio.theory.instrument import Instrument, fret_distance
+from studio.theory.instrument import Instrument
 
 if TYPE_CHECKING:
     from studio.theory.voicing import Voicing
@@ -200,12 +201,13 @@ class Demand:
 
 # -- the model -----------------------------------------------------------------------------------------------
 
-_BARRE_INDEX, _BARRE_OTHER, _ALONE = 0.3, 0.75, 0.2
+_BARRE_INDEX, _BARRE_OTHER, _ALONE = 0.25, 0.75, 0.2
 _STRETCH, _STRETCH_PAST_TWO = 2.0, 2.5
-_POSITION, _POSITION_BARRE = 0.5, 0.1
+_POSITION, _POSITION_BARRE = 0.5, 0.04
 _JOINT, _JOINT_PER_FRET = 1.0, 0.5
-# As much as the largest barre it can dissolve: muting a string that a barre holds never pays.
-_DAMPING = 1.5
+# As much as a finger, so that neither muting a string nor holding it pays; and no less than a barre over
+# three strings (0.25 x 2 + 0.2 x 2 + 0.04 x 2), the largest that one muted inner string dissolves.
+_DAMPING = 1.0
 
 
 @lru_cache(maxsize=256)
@@ -233,24 +235,25 @@ def press_force(instrument: Instrument) -> tuple[float, ...]:
 
 @lru_cache(maxsize=256)
 def _extra_force(instrument: Instrument) -> tuple[float, ...]:
-    """Force beyond the easiest fret's, scaled so that fret 1 without capo is 1; never below 0."""
+    """Force beyond the easiest fret's, scaled so that fret 1 without capo is 1; kept within 0 and 1."""
     forces = press_force(instrument)
     easiest = min(press_force(instrument.with_(capo=0))[1:])
-    return tuple(max(0.0, (force - easiest) / (1.0 - easiest)) for force in forces)
+    return tuple(min(1.0, max(0.0, (force - easiest) / (1.0 - easiest))) for force in forces)
 
 
 def _crowded(voicing: Voicing, tip: float) -> list[tuple[int, float, float]]:
     """The frets too narrow for the fingertips in them: (fret, mm needed, mm there)."""
-    frets, fingers = voicing.frets, voicing.fingers
     tips: dict[int, list[int]] = {}
-    for index, (fret, finger) in enumerate(zip(frets, fingers, strict=True)):
-        if fret and finger and fingers.count(finger) == 1:  # a flat finger shares its fret with no other tip
-            tips.setdefault(fret, []).append(index)
+    flat = {barre.finger for barre in voicing.barres}  # a flat finger shares its fret with no other tip
+    for finger, (string, fret) in voicing.fingertips.items():
+        if finger not in flat:
+            tips.setdefault(fret, []).append(string)
     found = []
-    for fret, columns in tips.items():
-        if len(columns) > 1:
+    for fret, strings in tips.items():
+        if len(strings) > 1:
             gap = voicing.instrument.string_gap_mm(fret)
-            needed = sum(math.sqrt(max(0.0, tip * tip - ((b - a) * gap) ** 2)) for a, b in pairwise(columns))
+            strings.sort()
+            needed = sum(math.sqrt(max(0.0, tip * tip - ((b - a) * gap) ** 2)) for a, b in pairwise(strings))
             there = voicing.instrument.fret_space_mm(fret)
             if needed > there:
                 found.append((fret, needed, there))
@@ -284,26 +287,25 @@ def grip_demand(voicing: Voicing, hand: Hand = AVERAGE) -> Demand:
     barres = voicing.barres
     lying = alone = index = 0.0
     for barre in barres:
-        alone += fingers.count(barre.finger)
         if barre.finger == 1:
             index = barre.span - 1
+            alone = fingers.count(1)
         else:
             lying += (barre.span - 1) * _BARRE_OTHER
     lowest, highest = voicing.lowest_fret, voicing.highest_fret
-    stretch_mm = instrument.fret_distance(highest) - instrument.fret_distance(lowest)
     sounding = [index for index, fret in enumerate(frets) if fret is not None]
     inner = sounding[-1] - sounding[0] + 1 - len(sounding)
     past = voicing.position - instrument.easy_fret
+    crowded = _crowded(voicing, hand.tip)
     return Demand(
         MappingProxyType(
             {
-                "fingers": float(len(set(fingers) - {None, 0})),
+                "fingers": float(len(voicing.fingertips)),
                 "barre": lying + _BARRE_INDEX * index,
                 "alone": _ALONE * alone,
-                "stretch": _STRETCH * stretch_mm / hand.reach
+                "stretch": _STRETCH * voicing.stretch_mm / hand.reach
                 + _STRETCH_PAST_TWO * max(0, highest - lowest - 2),
-                "crowding": sum(needed - there for _, needed, there in _crowded(voicing, hand.tip))
-                / hand.tip,
+                "crowding": sum(needed - there for _, needed, there in crowded) / hand.tip if crowded else 0.0,
                 "position": (_POSITION + _POSITION_BARRE * index) * _extra_force(instrument)[lowest],
                 "joint": _JOINT + _JOINT_PER_FRET * past if past > 0 else 0.0,
                 "damping": _DAMPING * inner,
@@ -313,29 +315,22 @@ def grip_demand(voicing: Voicing, hand: Hand = AVERAGE) -> Demand:
 
 
 def hand_travel_mm(a: Voicing, b: Voicing) -> float:
-    """How far the hand goes along the neck, in mm, between the index positions of two voicings of one
-    instrument.
+    """How far the hand goes along the neck, in mm, between the index positions of two voicings.
 
-    An open form counts as the position in which the hand stands for it: the fret before its lowest pressed
-    one, so that open chords lie at the nut.
+    An open form counts as the first position, where the hand stands for it.  With different capos the way is
+    measured on the neck, not from the capos.
     """
-    return abs(_hand_mm(b) - _hand_mm(a))
-
-
-def _hand_mm(voicing: Voicing) -> float:
-    instrument = voicing.instrument
-    capo = fret_distance(instrument.scale_mm, instrument.capo)
-    return capo + instrument.fret_distance(max(1, voicing.position))
+    return abs(b.hand_mm - a.hand_mm)
 
 
 def change_demand(a: Voicing, b: Voicing, hand: Hand = AVERAGE) -> Demand:
     """What the change from one voicing to the next asks of a hand, as named terms that add up.
 
     lifted 0.25 for each finger taken off and not needed; placed 1 for each that comes down anew; moved 0.75
-    plus 0.15 for each string it crosses; slid 0.5 for each that keeps its string (a guide); barre 1 when a
-    barre by the index is laid that was not there; travel: way of the hand in mm over its reach in mm.  A
-    finger that stays where it is costs nothing, so a chord to itself is 0.  Weights: common practice, no
-    source.
+    plus 0.15 for each string it crosses; slid 0.5 for each that keeps its string (a guide) and for a barre
+    that stays laid; barre 1 when a barre by the index is laid that was not there; travel: way of the hand in
+    mm over its reach in mm.  A finger that stays where it is costs nothing, so a chord to itself is 0.
+    Weights: common practice, no source.
     Raises TheoryError when the two lie on instruments with different numbers of strings.
     """
     if len(a.frets) != len(b.frets):
@@ -345,27 +340,32 @@ def change_demand(a: Voicing, b: Voicing, hand: Hand = AVERAGE) -> Demand:
             a=len(a.frets),
             b=len(b.frets),
         )
-    before, after = fingertips(a.frets, a.fingers), fingertips(b.frets, b.fingers)
-    barred_before = {barre.finger: barre for barre in a.barres}
-    barred_after = {barre.finger: barre for barre in b.barres}
-    terms = dict.fromkeys(CHANGE_TERMS, 0.0)
-    for finger, (string, fret) in before.items():
+    before, after = a.fingertips, b.fingertips
+    lifted = placed = moved = slid = 0.0
+    for finger, tip in after.items():
+        old = before.get(finger)
+        if old is None:
+            placed += 1.0
+        elif old[0] != tip[0] and not (finger == 1 and a.has_barre and b.has_barre):
+            moved += 0.75 + 0.15 * abs(old[0] - tip[0])
+        elif old[1] != tip[1]:
+            slid += 0.5
+    for finger in before:
         if finger not in after:
-            terms["lifted"] += 0.25
-            continue
-        new_string, new_fret = after[finger]
-        if new_string == string and new_fret == fret:
-            pass
-        elif new_string == string:
-            terms["slid"] += 0.5
-        else:
-            terms["moved"] += 0.75 + 0.15 * abs(new_string - string)
-    terms["placed"] = float(sum(finger not in before for finger in after))
-    index = barred_after.get(1)
-    if index is not None and index.is_full and not (1 in barred_before and barred_before[1].is_full):
-        terms["barre"] = 1.0
-    terms["travel"] = hand_travel_mm(a, b) / hand.reach
-    return Demand(MappingProxyType(terms))
+            lifted += 0.25
+    laid = b.has_barre and not a.has_barre
+    return Demand(
+        MappingProxyType(
+            {
+                "lifted": lifted,
+                "placed": placed,
+                "moved": moved,
+                "slid": slid,
+                "barre": 1.0 if laid else 0.0,
+                "travel": hand_travel_mm(a, b) / hand.reach,
+            }
+        )
+    )
 
 
 def fingertips(frets: tuple[int | None, ...], fingers: tuple[int | None, ...]) -> dict[int, tuple[int, int]]:

@@ -23,7 +23,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any
 
@@ -106,7 +106,7 @@ def _whole(value: object, low: int, high: int, what: str) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Instrument:
     """One guitar: enough of its measures to know where a chord lies and what it asks of a hand.
 
@@ -171,6 +171,20 @@ class Instrument:
                     value=repr(spread)[:40],
                 )
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        # Kept, because every cache of the core is keyed by an instrument among other things.
+        return hash((self.tuning, self.frets, self.scale_mm, self.joint, self.capo, self.plays, self.id))
+
+    @cached_property
+    def _marks(self) -> tuple[float, ...]:
+        """Distance of every fret from the nut or capo, mm."""
+        table = _fret_table(float(self.scale_mm))
+        return tuple(table[fret] - table[self.capo] for fret in range(self.capo, self.frets + 1))
+
     # -- what is on it ---------------------------------------------------------------------------------------
 
     @property
@@ -221,8 +235,7 @@ class Instrument:
     def fret_distance(self, fret: int) -> float:
         """Distance in mm from the nut, or the capo where there is one, to a fret counted from it."""
         self.check_fret(fret)
-        table = _fret_table(float(self.scale_mm))
-        return table[self.capo + fret] - table[self.capo]
+        return self._marks[fret]
 
     def fret_space_mm(self, fret: int) -> float:
         """Length in mm of the space in which a finger stands to play `fret`: from the fret before it to it.
@@ -232,8 +245,7 @@ class Instrument:
         self.check_fret(fret)
         if fret == 0:
             raise InstrumentError("An open string has no fret space; frets start at 1.", code="fret", fret=0)
-        table = _fret_table(float(self.scale_mm))
-        return table[self.capo + fret] - table[self.capo + fret - 1]
+        return self._marks[fret] - self._marks[fret - 1]
 
     def string_gap_mm(self, fret: int) -> float:
         """Distance in mm between neighbouring strings at a fret counted from the capo."""
@@ -244,7 +256,8 @@ class Instrument:
         return spread / (self.strings - 1)
 
     def point_mm(self, string: int, fret: int) -> tuple[float, float]:
-        """Where a finger stands: (along the neck from the nut, across it from the middle line to the treble), mm.
+        """Where a finger stands: (along the neck from the nut, across it from the middle line to the treble),
+        mm.
 
         Counted from the nut even with a capo, so that points of one neck can be compared.
         """
@@ -272,7 +285,7 @@ class Instrument:
 
     def check_fret(self, fret: int) -> None:
         """Raise InstrumentError unless `fret` is a whole number from 0 to the last fret."""
-        if isinstance(fret, bool) or not isinstance(fret, int) or not 0 <= fret <= self.last_fret:
+        if type(fret) is not int or not 0 <= fret <= self.frets - self.capo:
             raise InstrumentError(
                 "Fret {fret} is not on this neck: it goes from 0 to {last}{capo}.",
                 code="fret",

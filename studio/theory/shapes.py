@@ -474,6 +474,7 @@ class Fit(NamedTuple):
 
     base : pitch class of the root with the form at the nut.  frets, fingers, degrees : one per string of the
     instrument, lowest first.  midi : what each sounding string gives with the form at the nut, no capo.
+    highest : the largest of the frets.
     """
 
     base: int
@@ -481,6 +482,7 @@ class Fit(NamedTuple):
     fingers: Frets
     degrees: tuple[str | None, ...]
     midi: tuple[int, ...]
+    highest: int
 
 
 @lru_cache(maxsize=4096)
@@ -502,7 +504,7 @@ def fit(form: Form, tuning: tuple[int, ...]) -> Fit | None:
         if fret is not None and degree is not None and (open_string + fret - root - DEGREES[degree][1]) % 12:
             return None
     midi = tuple(o + fret for o, fret in zip(tuning, frets, strict=True) if fret is not None)
-    return Fit(root % 12, frets, widen(form.fingers), degrees, midi)  # type: ignore[arg-type]
+    return Fit(root % 12, frets, widen(form.fingers), degrees, midi, form.highest)  # type: ignore[arg-type]
 
 
 def broken_strings(form: Form, tuning: tuple[int, ...]) -> tuple[int, ...]:

@@ -14,13 +14,14 @@ asked for.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from types import MappingProxyType
 from typing import NamedTuple
 
 from studio.theory.chords import QUALITIES, common_root
-from studio.theory.demand import Demand, Hand, grip_demand
+from studio.theory.demand import Demand, Hand, fingertips, grip_demand
 from studio.theory.errors import OffNeck, ShapeError
 from studio.theory.instrument import INSTRUMENTS, MAX_FRETS, Instrument, read_instrument, spell_tuning
 from studio.theory.pitch import Note
@@ -40,7 +41,7 @@ from studio.theory.shapes import (
 STEEL = INSTRUMENTS["steel-string"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Voicing:
     """One shape placed at one root on one instrument.
 
@@ -76,20 +77,25 @@ class Voicing:
         """Numbers of the strings that sound, 1 the highest, lowest string first."""
         return tuple(len(self.frets) - i for i, fret in enumerate(self.frets) if fret is not None)
 
-    @property
+    @cached_property
     def barres(self) -> tuple[Barre, ...]:
         """Every finger that holds two or more strings: (finger, from_string, to_string, fret)."""
         return find_barres(self.frets, self.fingers)
 
-    @property
+    @cached_property
     def has_barre(self) -> bool:
         """Whether the index lies over three strings or more."""
         return any(barre.is_full for barre in self.barres)
 
+    @cached_property
+    def fingertips(self) -> Mapping[int, tuple[int, int]]:
+        """finger -> (the lowest string it holds, its fret): where each finger's end stands."""
+        return MappingProxyType(fingertips(self.frets, self.fingers))
+
     @property
     def pressed(self) -> tuple[int, ...]:
         """The fingers in use, 1 to 4, in order."""
-        return tuple(sorted({finger for finger in self.fingers if finger}))
+        return tuple(sorted(self.fingertips))
 
     @property
     def root_string(self) -> int:
@@ -101,12 +107,12 @@ class Voicing:
         """The lowest string's note, as fingered."""
         return next(note for note in self.notes if note is not None)
 
-    @property
+    @cached_property
     def lowest_fret(self) -> int:
         """The lowest fret that a finger presses; 0 when all strings are open."""
         return min((fret for fret in self.frets if fret), default=0)
 
-    @property
+    @cached_property
     def highest_fret(self) -> int:
         """The highest fret that a finger presses; 0 when all strings are open."""
         return max((fret for fret in self.frets if fret), default=0)
@@ -119,9 +125,13 @@ class Voicing:
     @property
     def stretch_mm(self) -> float:
         """The same along the neck in mm."""
-        return self.instrument.fret_distance(self.highest_fret) - self.instrument.fret_distance(
-            self.lowest_fret
-        )
+        return self.instrument.fret_distance(self.highest_fret) - self.instrument.fret_distance(self.lowest_fret)
+
+    @cached_property
+    def hand_mm(self) -> float:
+        """Where the hand stands: the index's fret in mm from the nut; an open form has it at the first
+        fret."""
+        return self.instrument.point_mm(1, max(1, self.position))[0]
 
     @property
     def past_joint(self) -> bool:
@@ -187,8 +197,7 @@ def _notes(root: Note, degrees: tuple[str | None, ...]) -> tuple[Note | None, ..
 
 
 def _build(shape: Shape, root: Note, instrument: Instrument, form: Fit, position: int) -> Voicing:
-    moved = position if position else 0
-    lift = moved + instrument.capo
+    lift = position + instrument.capo
     return Voicing(
         shape.id,
         instrument,
@@ -196,7 +205,7 @@ def _build(shape: Shape, root: Note, instrument: Instrument, form: Fit, position
         shape.quality,
         f"{root}{QUALITIES[shape.quality].suffix}",
         position,
-        tuple([None if fret is None else fret + moved for fret in form.frets]),
+        tuple([None if fret is None else fret + position for fret in form.frets]),
         form.fingers,
         _notes(root, form.degrees),
         form.degrees,
@@ -239,7 +248,7 @@ def place(
     if root is None:
         note = _own_root(shape, ready, instrument, position)
     else:
-        note = root if isinstance(root, Note) and root.octave is None else Note(root).without_octave()
+        note = _root(root) if isinstance(root, str) else Note(root).without_octave()
 
     if position == 0 or (not shape.moves):
         form = ready.at_nut
@@ -258,17 +267,20 @@ def place(
             position = own if own and (own - lowest) % 12 == 0 else lowest
         elif (position - lowest) % 12:
             raise _elsewhere(shape, note, instrument, form, position, lowest)
-    if position + max([fret for fret in form.frets if fret is not None]) > instrument.last_fret:
+    if position + form.highest > instrument.frets - instrument.capo:
         raise _past_last_fret(shape, note, instrument, position)
     return _build(shape, note, instrument, form, position)
+
+
+@lru_cache(maxsize=512)
+def _root(name: str) -> Note:
+    return Note(name).without_octave()
 
 
 def _own_root(shape: Shape, ready: _Ready, instrument: Instrument, position: int | None) -> Note:
     """The root that a form has by itself in this tuning, for shapes that are at home somewhere."""
     if shape.home is None and position is None:
-        raise ShapeError(
-            "{name} can stand at any root: say which, like B or F#.", code="root-missing", name=shape.name
-        )
+        raise ShapeError("{name} can stand at any root: say which, like B or F#.", code="root-missing", name=shape.name)
     where = shape.home if position is None else position
     form = ready.at_nut if where == 0 else ready.moved
     if form is None:
@@ -302,9 +314,8 @@ def positions(shape: Shape, root: Note, instrument: Instrument) -> Iterator[Voic
         yield _build(shape, root, instrument, form, 0)
     form = ready.moved
     if form is not None:
-        reach = max(fret for fret in form.frets if fret is not None)
         first = (root.pitch_class - form.base - 1) % 12 + 1
-        for position in range(first, instrument.last_fret - reach + 1, 12):
+        for position in range(first, instrument.last_fret - form.highest + 1, 12):
             yield _build(shape, root, instrument, form, position)
 
 
@@ -353,14 +364,10 @@ def _tied(shape: Shape, root: Note, instrument: Instrument, form: Fit, position:
     else:
         template = "The {name} has open strings: it gives {own}, never {asked}."
     asked = f"{root}{QUALITIES[shape.quality].suffix}"
-    return _off(
-        shape, root, instrument, position, "open-form", template, own=symbol, asked=asked, position=position
-    )
+    return _off(shape, root, instrument, position, "open-form", template, own=symbol, asked=asked, position=position)
 
 
-def _elsewhere(
-    shape: Shape, root: Note, instrument: Instrument, form: Fit, position: int, lowest: int
-) -> OffNeck:
+def _elsewhere(shape: Shape, root: Note, instrument: Instrument, form: Fit, position: int, lowest: int) -> OffNeck:
     there = common_root(form.base + position, shape.quality)
     suffix = QUALITIES[shape.quality].suffix
     return _off(
@@ -385,8 +392,7 @@ def _past_last_fret(shape: Shape, root: Note, instrument: Instrument, position: 
         instrument,
         position,
         "past-last-fret",
-        "{symbol}, {name}, stands at fret {position} and reaches fret {highest}; this neck ends at"
-        " {last}{capo}.",
+        "{symbol}, {name}, stands at fret {position} and reaches fret {highest}; this neck ends at {last}{capo}.",
         symbol=f"{root}{QUALITIES[shape.quality].suffix}",
         position=position,
         highest=position + form.highest,
