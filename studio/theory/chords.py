@@ -170,9 +170,9 @@ _SPELLINGS: Mapping[str, str] = {
     " halfdiminished half-dim half-dim7 half-diminished halfdiminishedseventh half-diminishedseventh",
     "dim7": "o7 diminished7 diminishedseventh",
     "7sus4": "7sus sus7 sus4b7 suspendedseventh",
-    "mmaj7": "mM7 mma7 m^7 m^ -maj7 -M7 -^7 -^ minmaj7 minM7 mimaj7 miM7 m/maj7 m/M7 min/maj7 minormaj7"
+    "mmaj7": "mM7 mMaj7 mma7 m^7 m^ -maj7 -M7 -^7 -^ minmaj7 minM7 mimaj7 miM7 m/maj7 m/M7 min/maj7 minormaj7"
     " minormajor7 minormajorseventh",
-    "add9": "add2 2 addedninth",
+    "add9": "add2 2 Madd9 majadd9 addedninth",
     "madd9": "madd2 m2 -add9 -add2 minadd9 minoradd9",
     "69": "6add9 maj6/9 maj69",
     "9": "dom9 dominant9 dominantninth ninth",
@@ -441,7 +441,8 @@ def read_suffix_or_none(suffix: str) -> str | None:
     plain = _plain(suffix.strip())
     found = _SUFFIXES.get(plain)
     # Capitals are kept apart only where they mean something: M7 and m7 differ, MIN7 and min7 do not.
-    return found or (_SUFFIXES.get(plain.lower()) if re.match(r"[A-Za-z]{2}", plain) else None)
+    word = re.match(r"ma(?!dd)|mi|[a-ln-z][a-z]", plain, re.IGNORECASE)
+    return found or (_SUFFIXES.get(plain.lower()) if word else None)
 
 
 def read_suffix(text: str, begin: int, end: int) -> str:

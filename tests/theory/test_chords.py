@@ -65,6 +65,10 @@ READINGS = [
     ("Cm(maj7)/Eb", "Cm(maj7)/Eb"),
     ("C", "C"),
     ("CM", "C"),
+    ("CMadd9", "Cadd9"),  # never lower-cased into a minor chord
+    ("CMAJ7", "Cmaj7"),
+    ("CMin7", "Cm7"),
+    ("CmMaj7", "Cm(maj7)"),
     ("Cmaj", "C"),
     ("C/C", "C"),
     ("C°", "Cdim"),
