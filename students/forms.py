@@ -29,7 +29,8 @@ OLDEST_PAPER = dt.timedelta(days=366)
 
 def is_one_line(text: str) -> None:
     """Names stand in headings, mails and file names: no line breaks or other control characters."""
-    if any(unicodedata.category(character) in {"Cc", "Zl", "Zp"} for character in text):
+    # Django's own message speaks of null characters
+    if any(unicodedata.category(character) in {"Cc", "Zl", "Zp"} for character in text.replace("\0", "")):
         raise ValidationError(_("Write this in one line, without control characters."))
 
 

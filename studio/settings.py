@@ -119,6 +119,8 @@ ABSOLUTE_URL_OVERRIDES = {
     "students.student": lambda student: reverse("practice:student", args=[student.code])
 }
 
+# the sign-in form's field; left out, axes looks for the user model's "email", finds none and locks nobody out
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 6
 AXES_COOLOFF_TIME = 0.25  # hours

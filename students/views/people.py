@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from students import consent, links
 from students.forms import GuardianAddForm, GuardianForm, StatusForm, StudentForm, WithdrawForm
-from students.models import Guardian, Student
+from students.models import Guardian, Guardianship, Student
 from students.viewer import Viewer
 
 form_page = require_http_methods(["GET", "HEAD", "POST"])
@@ -39,7 +39,8 @@ def shared_with_others(viewer: Viewer, student: Student) -> set[int]:
     if viewer.owns:
         return set()
     others = Student.objects.filter(studio=viewer.studio).exclude(teacher=viewer.teacher)
-    return set(student.guardians.filter(guardianships__student__in=others).values_list("pk", flat=True))
+    theirs = Guardianship.objects.filter(student__in=others, guardian__guardianships__student=student)
+    return set(theirs.values_list("guardian_id", flat=True))
 
 
 def link_address(request: HttpRequest, person: Student | Guardian) -> str:
