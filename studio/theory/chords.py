@@ -174,7 +174,7 @@ _SPELLINGS: Mapping[str, str] = {
     " minormajor7 minormajorseventh",
     "add9": "add2 2 Madd9 majadd9 addedninth",
     "madd9": "madd2 m2 -add9 -add2 minadd9 minoradd9",
-    "69": "6add9 maj6/9 maj69",
+    "69": "69 6add9 maj6/9 maj69",
     "9": "dom9 dominant9 dominantninth ninth",
     "m9": "-9 min9 mi9 minor9 minorninth",
     "maj9": "M9 ma9 ^9 major9 majorninth",
