@@ -115,8 +115,9 @@ def test_a_link_that_nobody_signed_opens_nothing(cast):
     code, other = cast.student.code, cast.guardian.code
     good = sign(code, 1)
     for token in (
-        "x", "a:b:c", good[:-1], good + "x", good.upper(), good.replace(str(code), str(other)), f"{code}:1:", f"{code}:1",
-        good.replace(":1:", ":2:"), "%00", "\N{GUITAR}", "1" + "0" * 400, sign(code, 99), sign(cast.teacher.code, 1),
+        "x", "a:b:c", good[:-1], good + "x", good.upper(), good.replace(str(code), str(other)), f"{code}:1:",
+        f"{code}:1", good.replace(":1:", ":2:"), "%00", "\N{GUITAR}", "1" + "0" * 400, sign(code, 99),
+        sign(cast.teacher.code, 1),
     ):  # fmt: skip
         client = Client()
         refused(client.get(reverse("students:open-link", args=[token])), cast.student)
