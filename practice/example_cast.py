@@ -102,10 +102,12 @@ class Person:
     """One student: the row, the habit and the goals.
 
     age: reached this calendar year, None when not known. slot: weekday, time and minutes of the lesson. plan:
-    days a week, minutes a day, daily most. joined_weeks: weeks ago, 0 for the last lesson day. habit: chance of a session by weekday;
-    at: usual time; minutes: usual length. tiring: usual rating. missed: weeks ago without any practice, None
-    for a few at random. last_days: days ago of the last session, None for none but the habit. surge: (days,
-    most minutes): the last days in which sessions come daily and grow.
+    days a week, minutes a day, daily most. joined_weeks: weeks ago, 0 for the last lesson day. habit: chance of
+    a session by weekday; at: usual time; minutes: usual length. tiring: usual rating. missed: weeks ago without
+    any practice, None for two at random. last_days: days ago of the last session, None for nothing but the
+    habit. surge: (days, most minutes): the last days in which sessions come daily and grow. most_gap: days that
+    are never exceeded without a session. forget: part of the practice lost on a day after two days off.
+    star: key of the goal that the story is about.
     """
 
     name: str
@@ -137,7 +139,7 @@ class Person:
     told_days: int | None = None
     absent_weeks: tuple[int, ...] = ()
     story: str = ""
-    star: str = ""  # key of the goal that the story is about
+    star: str = ""
 
 
 # -- goals in few words ----------------------------------------------------------------------------------------
