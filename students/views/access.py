@@ -153,6 +153,9 @@ class NewPassword(auth.PasswordResetConfirmView):
     success_url = reverse_lazy("students:sign-in")
 
     def dispatch(self, *args: Any, **kwargs: Any) -> HttpResponse:
+        # for a dead link Django answers before it looks at the method
+        if self.request.method.lower() not in METHODS:
+            return self.http_method_not_allowed(self.request)
         response = super().dispatch(*args, **kwargs)
         # the form's own address carries no token, and needs its referrer for the CSRF check
         if kwargs["token"] != self.reset_url_token:
