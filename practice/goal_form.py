@@ -23,6 +23,7 @@ from practice.goal_terms import (
     TWELVE,
     family_of,
     goal_of,
+    own_root,
 )
 from practice.goalwork import first_voicing, most_of, offered_measure, offered_target
 from practice.measures import MEASURES, MEASURES_OF_KIND, Measure
@@ -68,9 +69,8 @@ def key_names() -> list[str]:
 
 def _text(label: Any, length: int, **kwargs: Any) -> forms.CharField:
     attrs = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false", **kwargs.pop("attrs", {})}
-    return forms.CharField(
-        label=label, required=False, max_length=length, widget=forms.TextInput(attrs=attrs), **kwargs
-    )
+    kwargs.setdefault("required", False)
+    return forms.CharField(label=label, max_length=length, widget=forms.TextInput(attrs=attrs), **kwargs)
 
 
 def _fret(label: Any, **kwargs: Any) -> forms.IntegerField:
@@ -81,36 +81,51 @@ def _fret(label: Any, **kwargs: Any) -> forms.IntegerField:
 
 
 def _shape(label: Any) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, required=False, choices=shape_choices)
+    return forms.ChoiceField(
+        label=label, choices=shape_choices, error_messages={"required": _("Choose a shape.")}
+    )
 
 
-def _root(label: Any) -> forms.CharField:
-    return _text(
-        label, 12, attrs={"class": "short", "list": "roots"},
-        help_text=_("A note such as Bb or F#. Open chords and small forms have their own."),
+class RootField(forms.CharField):
+    """A root's name. It must be given, but for shapes with a root of their own: the form knows which those are."""
+
+    def validate(self, value: Any) -> None:
+        """Left to the form, which knows the shape."""
+
+
+def _root() -> forms.CharField:
+    attrs = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false", "class": "short", "list": "roots"}
+    return RootField(
+        label=_("Root"), max_length=12, widget=forms.TextInput(attrs=attrs),
+        help_text=_("Such as Bb or F#. Open chords and small forms have their own."),
     )
 
 
 class GoalForm(forms.Form):
     shape = _shape(_("Shape"))
-    root = _root(_("Root"))
+    root = _root()
     position = _fret(_("Position"), help_text=_("The index finger’s fret. Empty for the lowest."))
     shape2 = _shape(_("To shape"))
-    root2 = _root(_("Root"))
+    root2 = _root()
     position2 = _fret(_("Position"), help_text=_("Empty for the lowest."))
     numerals = _text(
-        _("Progression"), 200, attrs={"list": "progressions"},
+        _("Progression"), 200, attrs={"list": "progressions"}, required=True,
+        error_messages={"required": _("Write the progression: numerals such as I vi IV V, or chords.")},
         help_text=_("Numerals in the key such as I vi IV V or I bVII IV, or chords such as G Em C D."),
     )
     string = forms.TypedChoiceField(
-        label=_("String"), coerce=int, required=False, empty_value=None, widget=forms.RadioSelect
+        label=_("String"), coerce=int, empty_value=None, widget=forms.RadioSelect,
+        error_messages={"required": _("Choose a string.")},
     )
     notes = forms.ChoiceField(
         label=_("Notes asked"), required=False, widget=forms.RadioSelect,
         choices=[(TWELVE, _("all twelve")), (NATURALS, _("the seven naturals")), (NAMED, _("these:"))],
     )
     note_names = _text(_("Notes by name"), 120, help_text=_("For “these” only, such as C F Bb."))
-    title = forms.CharField(label=_("Piece or exercise"), required=False, max_length=120)
+    title = forms.CharField(
+        label=_("Piece or exercise"), max_length=120,
+        error_messages={"required": _("Give the piece or exercise a name.")},
+    )
     section = forms.CharField(
         label=_("Section"), required=False, max_length=80, help_text=_("Such as bars 9 to 16, in your own words.")
     )
@@ -118,7 +133,10 @@ class GoalForm(forms.Form):
     key = _text(
         _("Key"), 20, attrs={"class": "short", "list": "keys"}, help_text=_("Such as G, Bb or F# minor.")
     )
-    own_chords_only = forms.BooleanField(label=_("The key’s own chords only"), required=False)
+    own_chords_only = forms.BooleanField(
+        label=_("The key’s own chords only"), required=False,
+        help_text=_("A chord outside the key is then refused, not cautioned."),
+    )
     capo = forms.IntegerField(
         label=_("Capo at fret"), required=False, min_value=0, max_value=15,
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
@@ -178,8 +196,6 @@ class GoalForm(forms.Form):
         if kind == "roots":
             count = instrument.strings
             self.fields["string"].choices = [(n, theory.STRING[n]) for n in range(count, 0, -1)]
-        if kind in ("chord", "progression"):
-            self.fields["own_chords_only"].help_text = _("A chord outside the key is then refused.")
 
     @property
     def terms(self) -> list[Any]:
@@ -212,21 +228,15 @@ class GoalForm(forms.Form):
                 self.add_error(name if name in self.fields else None, finding_text(finding))
 
     def _say_what_is_missing(self, data: dict[str, Any]) -> None:
+        """Beside the field that no rule of its own calls empty."""
         if self.kind in ("chord", "change"):
             for suffix in ("", "2") if self.kind == "change" else ("",):
-                if not data.get(f"shape{suffix}"):
-                    self.add_error(f"shape{suffix}", _("Choose a shape."))
-                elif not data.get(f"root{suffix}"):
+                if not data.get(f"root{suffix}") and not own_root(data[f"shape{suffix}"], self.instrument):
                     self.add_error(f"root{suffix}", _("This shape can stand anywhere: name a root, such as B or F#."))
         elif self.kind == "progression":
             self.add_error("numerals", _("Write the progression: numerals such as I vi IV V, or chords."))
         elif self.kind == "roots":
-            if data.get("string") is None:
-                self.add_error("string", _("Choose a string."))
-            else:
-                self.add_error("note_names", _("Name the notes, or choose all twelve or the naturals."))
-        else:
-            self.add_error("title", _("Give the piece or exercise a name."))
+            self.add_error("note_names", _("Name the notes, or choose all twelve or the naturals."))
 
     def _check_value(self, name: str, data: dict[str, Any], measure: Measure) -> None:
         value = data.get(name)

@@ -124,19 +124,15 @@ class LessonForm(forms.Form):
         count = voicing.strings_sounding
         self.fields[f"rang-{goal.code}"] = forms.ChoiceField(
             label=VALUE_WORDS["clean"], required=False, widget=forms.RadioSelect,
-            choices=[
-                ("", _("not checked")),
-                ("all", _("all %(count)s rang") % {"count": count}),
-                ("some", _("these failed:")),
-            ],
+            choices=[("", _("not checked")), ("all", _("all %(count)s rang") % {"count": count})],
         )
         self.fields[f"failed-{goal.code}"] = forms.TypedMultipleChoiceField(
-            label=_("Strings that failed"), required=False, coerce=int,
+            label=_("or tap the strings that failed"), required=False, coerce=int,
             choices=[(number, number) for number in range(len(voicing.frets), 0, -1)],
             widget=forms.CheckboxSelectMultiple,
         )
         if check is not None:
-            self.initial[f"rang-{goal.code}"] = "some" if check.failed_strings else "all"
+            self.initial[f"rang-{goal.code}"] = "" if check.failed_strings else "all"
             self.initial[f"failed-{goal.code}"] = check.failed_strings
 
     def _add_act(self, goal: Goal, taps: Taps) -> None:
@@ -173,8 +169,6 @@ class LessonForm(forms.Form):
             self.add_error(
                 f"rang-{goal.code}", _("All strings rang, and some are marked as failed. Change one of the two.")
             )
-        elif rang == "some" and not failed:
-            self.add_error(f"failed-{goal.code}", _("Tap the strings that failed."))
         elif failed or rang == "all":
             data[f"value-{goal.code}-clean"] = clean_count(taps.voicing, failed)
 

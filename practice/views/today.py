@@ -22,6 +22,7 @@ from practice.progress import minutes_between
 from practice.telling import Telling, most_telling
 from practice.today import Slot, day_slots, facts_of, next_day_with_lessons, unseen_tells
 from practice.words import say
+from students.models import Student
 from studio import theory
 
 # What the lines of the day read: half a year of entries and hand notes.
@@ -52,6 +53,7 @@ class Line:
     step."""
 
     slot: Slot
+    who: str
     hand: bool
     need: str
     minutes: int
@@ -97,6 +99,7 @@ def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: b
     next_words, voicing = ("", None) if slot.off else _next_step(facts, today)
     return Line(
         slot=slot,
+        who=who_words(slot.student, facts.age),
         hand=any(reason.hand for reason in reasons),
         need=say(others[0].said) if others else "",
         minutes=minutes_between(facts.entries, end - WEEK, end),
@@ -105,6 +108,15 @@ def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: b
         next_words=next_words,
         voicing=voicing,
     )
+
+
+def who_words(student: Student, age: int | None) -> str:
+    """Age and instrument, as far as they are known: "10, three-quarter size"."""
+    parts = [str(age)] if age is not None else []
+    parts.append(student.get_instrument_display())
+    if student.plays == Student.Plays.LEFT:
+        parts.append(student.get_plays_display())
+    return ", ".join(parts)
 
 
 def tried_words(found: Telling | None, facts: StudentFacts) -> str:
