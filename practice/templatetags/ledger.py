@@ -17,7 +17,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from practice import display
+from practice import display, words
 from practice.said import Said
 from studio import theory
 
@@ -60,11 +60,9 @@ def number(value: float) -> str:
 
 
 @register.filter
-def say(what: Said) -> str:
+def say(what: Said | None) -> str:
     """What a computation has to say, as a sentence."""
-    from practice.words import say as sentence
-
-    return sentence(what)
+    return words.say(what)
 
 
 @register.filter

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.template import Context, Template
 
-from practice import display, measures, progress
+from practice import display, measures, progress, words
 from studio import theory
 
 DAY = dt.date(2026, 11, 12)
@@ -76,6 +76,13 @@ def test_state_shows_mark_and_word_and_hides_the_mark_from_readers():
 
 def test_measured_filter_and_tag():
     assert draw("{{ 31|measured:'changes' }} {% measure 5 'clean' of=6 %}") == "31 / min 5 of 6 strings"
+
+
+def test_what_is_said_is_written_as_a_sentence():
+    said = progress.said("state-introduced", day=DAY)
+    assert draw("{{ said|say }}", said=said) == words.say(said)
+    assert "12 November" in draw("{{ said|say }}", said=said)
+    assert draw("{{ said|say }}", said=None) == ""
 
 
 def test_diagram_is_svg_without_inline_style():
