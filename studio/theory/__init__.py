@@ -12,13 +12,26 @@ from studio.theory.chords import (
     chord_symbol,
     chord_tones,
     common_root,
+    quality_of_kind,
     read_chord,
     read_harte,
     read_symbol,
 )
 from studio.theory.demand import Demand, Hand, change_demand, crowded_fret, grip_demand, hand_travel_mm
 from studio.theory.diagram import describe, diagram_svg, fretboard_svg
-from studio.theory.drill import Walk, count_up, mark, pick, questions, ready_for_twelve, root_frets, weights
+from studio.theory.drill import (
+    Answer,
+    Mark,
+    Question,
+    Walk,
+    count_up,
+    mark,
+    pick,
+    questions,
+    ready_for_twelve,
+    root_frets,
+    weights,
+)
 from studio.theory.errors import GoalError, InstrumentError, NoteError, OffNeck, ShapeError, TheoryError
 from studio.theory.findings import CODES, Context, Finding, WayOut, validate
 from studio.theory.goal import ChordTerm, Goal
@@ -32,9 +45,11 @@ from studio.theory.instrument import (
     standard_tuning,
 )
 from studio.theory.keys import KEYS, Key, KeyChord, KeyNameError, NumeralError
+from studio.theory.musicxml import harmony_xml, sheet_xml
 from studio.theory.naming import ChordName, name_frets, read_frets
 from studio.theory.pitch import DEGREES, Note, alphabet, common_note
 from studio.theory.relations import Relation, relation
+from studio.theory.route import NoRoute, Route, arrange, read_step
 from studio.theory.shapes import SHAPES, Barre, Shape, find_shape, shapes_of, survives
 from studio.theory.voicing import Place, Voicing, place, places
 
@@ -46,6 +61,7 @@ __all__ = [
     "QUALITIES",
     "SHAPES",
     "STRING",
+    "Answer",
     "Barre",
     "Chord",
     "ChordName",
@@ -62,13 +78,17 @@ __all__ = [
     "Key",
     "KeyChord",
     "KeyNameError",
+    "Mark",
+    "NoRoute",
     "Note",
     "NoteError",
     "NumeralError",
     "OffNeck",
     "Place",
     "Quality",
+    "Question",
     "Relation",
+    "Route",
     "Shape",
     "ShapeError",
     "TheoryError",
@@ -76,6 +96,7 @@ __all__ = [
     "Walk",
     "WayOut",
     "alphabet",
+    "arrange",
     "change_demand",
     "chord_symbol",
     "chord_tones",
@@ -90,22 +111,26 @@ __all__ = [
     "fretboard_svg",
     "grip_demand",
     "hand_travel_mm",
+    "harmony_xml",
     "mark",
     "name_frets",
     "pick",
     "place",
     "places",
+    "quality_of_kind",
     "questions",
     "read_chord",
     "read_frets",
     "read_harte",
     "read_instrument",
+    "read_step",
     "read_symbol",
     "read_tuning",
     "ready_for_twelve",
     "relation",
     "root_frets",
     "shapes_of",
+    "sheet_xml",
     "standard_tuning",
     "survives",
     "validate",
