@@ -69,9 +69,7 @@ class Walk:
     @property
     def values(self) -> Mapping[str, object]:
         """What `template` is filled with."""
-        return MappingProxyType(
-            {"walk": self.walk, "root": str(self.root), "fret": self.fret, "count": abs(self.bend)}
-        )
+        return MappingProxyType({"walk": self.walk, "root": str(self.root), "fret": self.fret, "count": abs(self.bend)})
 
     @property
     def walk(self) -> str:
@@ -84,11 +82,7 @@ class Walk:
     def template(self) -> str:
         """English sentence for `values`."""
         if self.bend < 0:
-            return (
-                "{walk}, then {count} down: {root} {fret}"
-                if self.fret
-                else "{walk}, then {count} down: open {root}"
-            )
+            return "{walk}, then {count} down: {root} {fret}" if self.fret else "{walk}, then {count} down: open {root}"
         return "{walk}, then {count} up: {root} {fret}" if self.bend else "{walk}"
 
     @property
@@ -139,9 +133,7 @@ def count_up(string: int, root: str | Note, instrument: str | Instrument = "stee
     return Walk(string, guitar.open_notes[-string].without_octave(), passed, note, note.accidental, fret)
 
 
-def root_frets(
-    string: int, root: str | Note, instrument: str | Instrument = "steel-string"
-) -> tuple[int, ...]:
+def root_frets(string: int, root: str | Note, instrument: str | Instrument = "steel-string") -> tuple[int, ...]:
     """Every fret from the open string to the last at which a string gives a root, counted from nut or capo.
 
     >>> root_frets(6, "G"), root_frets(6, "E")
@@ -337,9 +329,7 @@ def mark(question: Question, answer: str | int | Note) -> Mark:
         fret = _fret(answer)
         values["given"] = fret
         right = (fret - question.fret) % 12 == 0
-        template = (
-            "Right: {note} is at fret {given}." if right else "{note} on the {string} is at fret {fret}."
-        )
+        template = "Right: {note} is at fret {given}." if right else "{note} on the {string} is at fret {fret}."
         return Mark(right, "right" if right else "wrong-fret", template, MappingProxyType(values))
     if isinstance(answer, (bool, int)):
         raise NoteError("{value} is not the name of a note.", code="note-unknown", value=repr(answer)[:40])

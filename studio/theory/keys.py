@@ -131,9 +131,7 @@ class Key:
                 text=repr(tonic)[:LONGEST],
             ) from error
         if mode not in ("major", "minor"):
-            raise KeyNameError(
-                "A key is major or minor, not {mode}.", code="key-mode", mode=repr(mode)[:LONGEST]
-            )
+            raise KeyNameError("A key is major or minor, not {mode}.", code="key-mode", mode=repr(mode)[:LONGEST])
         signature = _fifths(note) - 1 - (3 if mode == "minor" else 0)
         if abs(signature) > 7:
             other = _other_spelling(note, mode)
@@ -248,9 +246,7 @@ class Key:
         if isinstance(pitch, Note):
             return self._spelling[pitch.pitch_class]
         if isinstance(pitch, bool) or not isinstance(pitch, int):
-            raise NoteError(
-                "{value} is no pitch; 0 is C, 11 is B.", code="pitch-class", value=repr(pitch)[:LONGEST]
-            )
+            raise NoteError("{value} is no pitch; 0 is C, 11 is B.", code="pitch-class", value=repr(pitch)[:LONGEST])
         return self._spelling[pitch % 12]
 
     def spell_root(self, pitch: int | Note, quality_id: str = "major") -> Note:
@@ -378,9 +374,7 @@ def _read_numeral(key: Key, text: str) -> KeyChord:
             target = None  # V/I is V
     match = re.compile(_NUMERAL).match(text, start)
     if match is None:
-        raise NumeralError(
-            text, start, "a numeral from I to VII is expected, with b or # before it if needed"
-        )
+        raise NumeralError(text, start, "a numeral from I to VII is expected, with b or # before it if needed")
     sign = (match.group("sign") or "").replace("♯", "#").replace("♭", "b")
     roman = match.group("roman")
     degree = _ROMAN.index(roman.upper())
@@ -435,9 +429,7 @@ def _owns(key: Key, pitch_class: int, quality_id: str) -> bool:
     scale = {note.pitch_class for note in key.scale}
     if all((pitch_class + semitones) % 12 in scale for semitones in quality(quality_id).semitones):
         return True
-    return any(
-        chord.quality == quality_id and chord.root.pitch_class == pitch_class for chord in key.own_chords()
-    )
+    return any(chord.quality == quality_id and chord.root.pitch_class == pitch_class for chord in key.own_chords())
 
 
 #: The 30 keys, majors then minors, from seven flats to seven sharps.

@@ -141,9 +141,7 @@ def test_what_was_missed_weighs_more_and_nothing_disappears():
     first, second = pool[0].id, pool[1].id
     after = weights(pool, [Answer(first, False), Answer(second, True)])
     assert after[0] > after[2] > after[1]
-    assert (
-        weights(pool, [Answer(second, True, seconds=9)])[1] == after[2]
-    )  # slow: not yet known, not missed either
+    assert weights(pool, [Answer(second, True, seconds=9)])[1] == after[2]  # slow: not yet known, not missed either
     assert weights(pool, [Answer(first, False)] * 50)[0] == 8
     assert weights(pool, [Answer(first, True)] * 50)[0] == 0.25
     assert weights(pool, [Answer("find-1-0", False)]) == weights(pool, [])
