@@ -105,7 +105,7 @@ class Chart:
 
 
 def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = None, uid: str = "minutes") -> Chart:
-    """Minutes by week against the plan.
+    """Minutes by week against the plan, the last week in the accent colour.
 
     weeks: oldest first, at least one, as `progress.weekly_minutes` gives them.  plan: minutes a week; 0 for none.
     since: first day with the studio; weeks that ended before it are left out.
@@ -127,7 +127,7 @@ def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = No
 
 def _draw_minutes(shown: Sequence[Week], plan: int) -> str:
     values = [week.minutes for week in shown]
-    now = _current(shown)
+    now = len(shown) - 1
     figure = _figure(160)
     axes = _panel(figure, 160, left=2, right=76, top=36, bottom=20)
     axes.set_xlim(-0.5, len(shown) - 0.5)
@@ -140,8 +140,8 @@ def _draw_minutes(shown: Sequence[Week], plan: int) -> str:
     if plan:
         _dashed(axes, plan)
         labels.append((plan, _("plan %(n)s") % {"n": number_text(plan)}, "ink"))
-    if now is not None:
-        labels.append((values[now], _("%(n)s so far") % {"n": number_text(values[now])}, "accent"))
+    last = _("%(n)s min") if shown[now].finished else _("%(n)s so far")
+    labels.append((values[now], last % {"n": number_text(values[now])}, "accent"))
     _labels_at_right(axes, labels)
     return _raw(figure)
 
@@ -182,7 +182,10 @@ def _minutes_sentence(shown: Sequence[Week], plan: int) -> str:
             silent += 1
         if silent > 1:
             parts.append(_("Nothing was logged in the last %(count)d of them.") % {"count": silent})
-    if current is not None:
+    if current is None:
+        last = {"day": _day(shown[-1].start), "minutes": minutes_text(shown[-1].seconds)}
+        parts.append(_("The week of %(day)s: %(minutes)s.") % last)
+    else:
         so_far = minutes_text(current.seconds)
         parts.append(_("This week so far: %(minutes)s.") % {"minutes": so_far})
     return " ".join(parts)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -75,7 +76,9 @@ def chart(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     last = min(today, shown + dt.timedelta(days=6))
     facts = student_facts(child, today)
     weeks = progress.weekly_minutes(facts.entries, last, weeks=8, week_start=facts.week_start)
-    drawn = charts.minutes_by_week(weeks, facts.plan_week)
+    # an earlier week is looked back at, not "so far"
+    weeks = [replace(week, finished=week.start + progress.WEEK <= today) for week in weeks]
+    drawn = charts.minutes_by_week(weeks, facts.plan_week, facts.joined)
     whole = "fragment" not in request.GET
     return render(
         request,

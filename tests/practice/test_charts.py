@@ -8,6 +8,7 @@ import datetime as dt
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -222,6 +223,16 @@ def test_minutes_sentence_counts_right(minutes, plan):
         assert count == len(minutes) - 1
         assert reached == sum(value >= plan for value in minutes[:-1])
         assert f"so far: {minutes[-1]} min" in sentence
+
+
+def test_a_week_looked_back_at_is_not_called_so_far():
+    weeks = [replace(week, finished=True) for week in weeks_of(70, 20, 57)]
+    chart = charts.minutes_by_week(weeks, 60)
+    assert chart.sentence == (
+        "1 of the last 3 finished weeks reached the plan of 60 minutes. The week of 9 Nov: 57 min."
+    )
+    assert "57 min" in texts(chart)
+    assert len(bar_heights(chart)["accent"]) == 1
 
 
 def test_weeks_before_the_student_came_are_left_out():
