@@ -9,52 +9,50 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from students import consent
 from students.forms import OwnConsentForm, PaperConsentForm, WithdrawForm
 from students.models import Consent, Student
 from students.viewer import Role, open_to
-from students.views.people import form_page, student_of
+from students.views.people import FORM, of_student
 
 
-@form_page
-def record(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+@of_student(*FORM)
+def record(request: HttpRequest, student: Student) -> HttpResponse:
     """A teacher enters a consent that was signed on paper."""
     viewer = request.viewer
-    row = student_of(viewer, student)
     today = viewer.studio.today(timezone.now())
     form = PaperConsentForm(
-        request.POST if request.method == "POST" else None, student=row, teacher=viewer.teacher, today=today
+        request.POST if request.method == "POST" else None, student=student, teacher=viewer.teacher, today=today
     )
-    stands = row.may_keep_hand_values(today)
+    stands = student.may_keep_hand_values(today)
     if stands and request.method == "POST":
         messages.info(request, _("A consent stands already."))
-        return redirect("students:people", student=row.code)
+        return redirect("students:people", student=student.code)
     if form.is_valid():
         form.save()
         messages.success(request, _("The consent is recorded. Hand values may be kept from now on."))
-        return redirect("students:people", student=row.code)
+        return redirect("students:people", student=student.code)
     context = {
-        "form": form, "student": row, "giver": form.giver, "stands": stands,
+        "form": form, "student": student, "giver": form.giver, "stands": stands,
         "version": consent.WORDING_VERSION, "nav": "roster",
     }  # fmt: skip
     return render(request, "students/consent_record.html", context)
 
 
-@require_POST
-def withdraw(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+@of_student("POST")
+def withdraw(request: HttpRequest, student: Student) -> HttpResponse:
     """A teacher enters that the family has withdrawn: every standing consent ends at once."""
-    row = student_of(request.viewer, student)
     form = WithdrawForm(request.POST)
     if not form.is_valid():
-        context = {"form": form, "student": row, "nav": "roster"}
+        context = {"form": form, "student": student, "nav": "roster"}
         return render(request, "students/consent_withdraw.html", context)
-    if end_consents(row, form.cleaned_data["name"]):
+    if end_consents(student, form.cleaned_data["name"]):
         messages.success(request, _("The consent is withdrawn. No hand value is stored from now on."))
     else:
         messages.info(request, _("No consent stands."))
-    return redirect("students:people", student=row.code)
+    return redirect("students:people", student=student.code)
 
 
 def end_consents(student: Student, name: str, given_by: str | None = None) -> int:
@@ -104,13 +102,13 @@ def own_page(request: HttpRequest, student: uuid.UUID, giver: str, template: str
 
 @open_to(Role.STUDENT)
 @never_cache
-@require_http_methods(["GET", "HEAD", "POST"])
+@require_http_methods(FORM)
 def own(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     return own_page(request, student, consent.STUDENT, "students/consent_own.html")
 
 
 @open_to(Role.GUARDIAN)
 @never_cache
-@require_http_methods(["GET", "HEAD", "POST"])
+@require_http_methods(FORM)
 def family(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     return own_page(request, student, consent.GUARDIAN, "students/consent_family.html")

@@ -1,29 +1,48 @@
 """Students and their guardians: who they are, their links, who has agreed to what."""
 
 import uuid
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from students import consent, links
 from students.forms import GuardianAddForm, GuardianForm, StatusForm, StudentForm, WithdrawForm
 from students.models import Guardian, Guardianship, Student
 from students.viewer import Viewer
 
-form_page = require_http_methods(["GET", "HEAD", "POST"])
+FORM = ("GET", "HEAD", "POST")
+READ = ("GET", "HEAD")
 
 
-def student_of(viewer: Viewer, code: uuid.UUID) -> Student:
-    """A student whom the viewer may see, or 404."""
-    seen = Student.objects.visible_to(viewer).select_related("studio", "teacher__user")
-    return get_object_or_404(seen, code=code)
+def of_student(*methods: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:
+    """Hands the view the student of its address, whom the viewer may see, or answers 404; then 405.
+
+    In this order: a 405 would tell whoever tries methods on codes what a 404 does not.
+    """
+
+    def decorate(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+        @wraps(view)
+        def wrapper(request: HttpRequest, student: uuid.UUID, **kwargs: Any) -> HttpResponse:
+            seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher__user")
+            row = get_object_or_404(seen, code=student)
+            if request.method not in methods:
+                return HttpResponseNotAllowed(methods)
+            return view(request, row, **kwargs)
+
+        return wrapper
+
+    return decorate
 
 
 def guardian_of(viewer: Viewer, student: Student, code: uuid.UUID) -> Guardian:
@@ -50,7 +69,7 @@ def link_address(request: HttpRequest, person: Student | Guardian) -> str:
     )
 
 
-@form_page
+@require_http_methods(FORM)
 def student_add(request: HttpRequest) -> HttpResponse:
     viewer = request.viewer
     today = viewer.studio.today(timezone.now())
@@ -63,67 +82,64 @@ def student_add(request: HttpRequest) -> HttpResponse:
     return render(request, "students/student_form.html", {"form": form, "nav": "roster"})
 
 
-@form_page
-def student_edit(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+@of_student(*FORM)
+def student_edit(request: HttpRequest, student: Student) -> HttpResponse:
     viewer = request.viewer
-    row = student_of(viewer, student)
-    name = row.name  # the form writes what was typed into the row, valid or not
+    name = student.name  # the form writes what was typed into the student, valid or not
     form = StudentForm(
         request.POST if request.method == "POST" else None,
-        instance=row,
+        instance=student,
         viewer=viewer,
         today=viewer.studio.today(timezone.now()),
     )
     if form.is_valid():
-        row = form.save()
+        student = form.save()
         messages.success(request, _("Stored."))
-        return redirect(row)
-    context = {"form": form, "student": row, "name": name, "nav": "roster"}
+        return redirect(student)
+    context = {"form": form, "student": student, "name": name, "nav": "roster"}
     return render(request, "students/student_form.html", context)
 
 
-@require_POST
-def student_status(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+@of_student("POST")
+def student_status(request: HttpRequest, student: Student) -> HttpResponse:
     """Pauses, archives or takes back a student. An archived student's links open nothing."""
-    row = student_of(request.viewer, student)
     form = StatusForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Choose active, paused or archived."))
-        return redirect("students:people", student=row.code)
-    row.status = form.cleaned_data["status"]
-    row.save(update_fields=["status"])
+        return redirect("students:people", student=student.code)
+    student.status = form.cleaned_data["status"]
+    student.save(update_fields=["status"])
     said = {
         Student.Status.ACTIVE: _("%(name)s is active again."),
         Student.Status.PAUSED: _("%(name)s is paused and stays on the roster."),
         Student.Status.ARCHIVED: _("%(name)s is archived. The links of the student's pages open nothing now."),
-    }[Student.Status(row.status)]
-    messages.success(request, said % {"name": row.name})
-    return redirect("students:people", student=row.code)
+    }[Student.Status(student.status)]
+    messages.success(request, said % {"name": student.name})
+    return redirect("students:people", student=student.code)
 
 
 @never_cache
-@require_http_methods(["GET", "HEAD"])
-def people(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+@of_student(*READ)
+def people(request: HttpRequest, student: Student) -> HttpResponse:
     viewer = request.viewer
-    row = student_of(viewer, student)
     today = viewer.studio.today(timezone.now())
-    shared = shared_with_others(viewer, row)
-    consents = list(row.consents.select_related("recorded_by"))
-    giver = consent.right_giver(row.birth_year, today, row.studio.adult_age)
+    shared = shared_with_others(viewer, student)
+    consents = list(student.consents.select_related("recorded_by"))
+    giver = consent.right_giver(student.birth_year, today, student.studio.adult_age)
     context = {
         "nav": "roster",
-        "student": row,
+        "student": student,
         "today": today,
-        "link": link_address(request, row),
-        "link_works": row.link_works(row.link_version, today),
-        "archived": row.status == Student.Status.ARCHIVED,
+        "link": link_address(request, student),
+        "link_works": student.link_works(student.link_version, today),
+        "archived": student.status == Student.Status.ARCHIVED,
         "guardians": [
             {
                 "row": guardian,
                 "link": None if guardian.pk in shared else link_address(request, guardian),
                 "link_works": guardian.link_works(guardian.link_version, today),
             }
-            for guardian in row.guardians.all()
+            for guardian in student.guardians.all()
         ],
         "giver": giver,
         "standing": [one for one in consents if one.withdrawn_at is None],
@@ -134,40 +150,37 @@ def people(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     return render(request, "students/people.html", context)
 
 
-@require_POST
-def replace_link(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
-    row = student_of(request.viewer, student)
-    row.replace_link()
-    messages.success(request, _("%(name)s has a new link. The old one stopped at once.") % {"name": row.name})
-    return redirect("students:people", student=row.code)
+@of_student("POST")
+def replace_link(request: HttpRequest, student: Student) -> HttpResponse:
+    student.replace_link()
+    messages.success(request, _("%(name)s has a new link. The old one stopped at once.") % {"name": student.name})
+    return redirect("students:people", student=student.code)
 
 
-@form_page
-def guardian_add(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+@of_student(*FORM)
+def guardian_add(request: HttpRequest, student: Student) -> HttpResponse:
     viewer = request.viewer
-    row = student_of(viewer, student)
     form = GuardianAddForm(
         request.POST if request.method == "POST" else None,
         viewer=viewer,
         today=viewer.studio.today(timezone.now()),
-        student=row,
+        student=student,
     )
     if form.is_valid():
         guardian = form.save()
         messages.success(
             request,
-            _("%(guardian)s is a guardian of %(student)s.") % {"guardian": guardian.name, "student": row.name},
+            _("%(guardian)s is a guardian of %(student)s.") % {"guardian": guardian.name, "student": student.name},
         )
-        return redirect("students:people", student=row.code)
-    return render(request, "students/guardian_form.html", {"form": form, "student": row, "nav": "roster"})
+        return redirect("students:people", student=student.code)
+    return render(request, "students/guardian_form.html", {"form": form, "student": student, "nav": "roster"})
 
 
-@form_page
-def guardian_edit(request: HttpRequest, student: uuid.UUID, guardian: uuid.UUID) -> HttpResponse:
+@of_student(*FORM)
+def guardian_edit(request: HttpRequest, student: Student, guardian: uuid.UUID) -> HttpResponse:
     viewer = request.viewer
-    row = student_of(viewer, student)
-    person = guardian_of(viewer, row, guardian)
-    if person.pk in shared_with_others(viewer, row):
+    person = guardian_of(viewer, student, guardian)
+    if person.pk in shared_with_others(viewer, student):
         raise PermissionDenied
     name = person.name
     form = GuardianForm(
@@ -179,31 +192,29 @@ def guardian_edit(request: HttpRequest, student: uuid.UUID, guardian: uuid.UUID)
     if form.is_valid():
         form.save()
         messages.success(request, _("Stored."))
-        return redirect("students:people", student=row.code)
-    context = {"form": form, "student": row, "guardian": person, "name": name, "nav": "roster"}
+        return redirect("students:people", student=student.code)
+    context = {"form": form, "student": student, "guardian": person, "name": name, "nav": "roster"}
     return render(request, "students/guardian_form.html", context)
 
 
-@require_POST
-def guardian_remove(request: HttpRequest, student: uuid.UUID, guardian: uuid.UUID) -> HttpResponse:
+@of_student("POST")
+def guardian_remove(request: HttpRequest, student: Student, guardian: uuid.UUID) -> HttpResponse:
     """Takes a guardian from a student; one who has no child left here is not kept."""
-    row = student_of(request.viewer, student)
-    person = guardian_of(request.viewer, row, guardian)
-    person.guardianships.filter(student=row).delete()
-    if not person.guardianships.exists():
-        person.delete()
+    person = guardian_of(request.viewer, student, guardian)
+    with transaction.atomic():
+        person.guardianships.filter(student=student).delete()
+        Guardian.objects.filter(pk=person.pk, guardianships__isnull=True).delete()
     messages.success(
         request,
-        _("%(guardian)s is no longer a guardian of %(student)s.") % {"guardian": person.name, "student": row.name},
+        _("%(guardian)s is no longer a guardian of %(student)s.") % {"guardian": person.name, "student": student.name},
     )
-    return redirect("students:people", student=row.code)
+    return redirect("students:people", student=student.code)
 
 
-@require_POST
-def guardian_replace_link(request: HttpRequest, student: uuid.UUID, guardian: uuid.UUID) -> HttpResponse:
+@of_student("POST")
+def guardian_replace_link(request: HttpRequest, student: Student, guardian: uuid.UUID) -> HttpResponse:
     """Open to each teacher of a child: a lost phone must be cut off at once, whoever hears of it."""
-    row = student_of(request.viewer, student)
-    person = guardian_of(request.viewer, row, guardian)
+    person = guardian_of(request.viewer, student, guardian)
     person.replace_link()
     messages.success(request, _("%(name)s has a new link. The old one stopped at once.") % {"name": person.name})
-    return redirect("students:people", student=row.code)
+    return redirect("students:people", student=student.code)

@@ -16,17 +16,18 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods
 
 from students.forms import StudioForm, TeacherForm
 from students.models import Studio, Teacher, User
 from students.viewer import Role, open_to
-from students.views.people import form_page
+from students.views.people import FORM
 
 logger = logging.getLogger(__name__)
 
 
 @open_to(Role.OWNER)
-@form_page
+@require_http_methods(FORM)
 def settings_page(request: HttpRequest) -> HttpResponse:
     studio = get_object_or_404(Studio, pk=request.viewer.studio.pk)
     form = StudioForm(request.POST if request.method == "POST" else None, instance=studio)
@@ -44,7 +45,7 @@ def settings_page(request: HttpRequest) -> HttpResponse:
 
 
 @open_to(Role.OWNER)
-@form_page
+@require_http_methods(FORM)
 def teacher_add(request: HttpRequest) -> HttpResponse:
     form = TeacherForm(
         request.POST if request.method == "POST" else None,
@@ -70,7 +71,7 @@ def teacher_add(request: HttpRequest) -> HttpResponse:
 
 @open_to(Role.OWNER)
 @never_cache
-@form_page
+@require_http_methods(FORM)
 def teacher_edit(request: HttpRequest, teacher: uuid.UUID) -> HttpResponse:
     row = get_object_or_404(Teacher.objects.visible_to(request.viewer).select_related("user"), code=teacher)
     name, no_password_yet = row.name, not row.user.has_usable_password()
