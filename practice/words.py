@@ -1,0 +1,310 @@
+"""Sentences: what the pure modules say as a code with values, in the reader's language.
+
+`say` is total over the codes below. Days are written as "5 November", nested statements are said first, and a
+list of statements is read one after the other. Wording of hand advice is careful by rule: it asks, pauses and
+points to a person, and names no condition.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
+
+from practice.display import number_text
+from practice.said import Said
+from practice.suggest_words import TEMPLATES as SUGGEST
+
+MEASURED: dict[str, Any] = {
+    "measured-clean-of": _("%(value)s of %(of)s strings"),
+    "measured-clean": ngettext_lazy("%(value)s clean string", "%(value)s clean strings", "value"),
+    "measured-landings": ngettext_lazy("%(value)s landing of 5", "%(value)s landings of 5", "value"),
+    "measured-changes": ngettext_lazy("%(value)s change a minute", "%(value)s changes a minute", "value"),
+    "measured-tempo": _("%(value)s beats a minute"),
+    "measured-seconds": _("%(value)s seconds"),
+    "measured-right": _("%(value)s right a minute"),
+    "measured-runs": _("%(value)s of 3 without a stop"),
+    "measured-mark": _("%(value)s of 5"),
+    "measured-minutes": _("%(value)s minutes a week"),
+}
+
+STATES: dict[str, Any] = {
+    "state-rule": _(
+        "A goal is introduced until it is practised or measured, then developing. It is secure once the target was"
+        " met on two different days, one of them a lesson check; a student's own reports alone leave it developing."
+        " Review falls due four weeks after the target was last met, a gap that suits keeping a thing for a year"
+        " (Cepeda et al. 2008, about facts and not motor skill). A miss in a lesson check, or at the first try once"
+        " review is due, returns it to developing."
+    ),
+    "state-introduced": _("Set on %(day)s, not practised yet."),
+    "state-practised": ngettext_lazy(
+        "Practised for %(minutes)s minute, not measured yet.",
+        "Practised for %(minutes)s minutes, not measured yet.",
+        "minutes",
+    ),
+    "state-not-met": _("Last %(value)s, on %(day)s; the target is %(target)s."),
+    "state-slipped": _("It was secure and slipped to %(value)s on %(day)s; the target is %(target)s."),
+    "state-one-check": _("The target, %(target)s, was met in the lesson on %(day)s. A second day makes it secure."),
+    "state-met-once": _(
+        "The target, %(target)s, was met once, on %(day)s by own report. A second day and a lesson check make it"
+        " secure."
+    ),
+    "state-no-check": _("The target, %(target)s, was met on %(days)s days by own reports. A lesson check is missing."),
+    "state-secure": _("Met on %(days)s days, checked in the lesson on %(check)s. Review falls due on %(review)s."),
+    "state-review-due": _("Last met on %(last)s; review fell due on %(day)s."),
+    "state-time-alone": ngettext_lazy(
+        "%(minutes)s minute spent so far; time alone does not say how well it goes.",
+        "%(minutes)s minutes spent so far; time alone does not say how well it goes.",
+        "minutes",
+    ),
+    "state-set-aside": _("Set aside by the teacher."),
+}
+
+ATTENTION: dict[str, Any] = {
+    "attention-hand-sign": _("A hand note that asks for a look: %(sign)s."),
+    "attention-hand": _("A hand note of %(discomfort)s, not looked at yet."),
+    "attention-tell": _("Asks for a word about the hand."),
+    "attention-quiet": ngettext_lazy("No entry for %(days)s day.", "No entry for %(days)s days.", "days"),
+    "attention-no-entry-yet": _("No entry yet, with the studio since %(day)s."),
+    "attention-past-due-one": _("%(title)s was due on %(day)s."),
+    "attention-past-due": ngettext_lazy(
+        "%(count)s goal is past due, since %(day)s.",
+        "%(count)s goals are past due, the oldest since %(day)s.",
+        "count",
+    ),
+    "attention-past-due-count": ngettext_lazy(
+        "%(count)s goal is past due.", "%(count)s goals are past due.", "count"
+    ),
+    "attention-over-this-week": _("%(minutes)s minutes this week, %(plan)s planned."),
+    "attention-over-last-week": _("%(minutes)s minutes last week, %(plan)s planned."),
+    "load-jump": _(
+        "A bigger jump than usual: last week's practice load was %(load)s, %(times)s times the mean of the four weeks"
+        " before it (%(usual)s). The band used here, 1.5 times, is contested (Gabbett 2016; Impellizzeri et al."
+        " 2021): it is a reason to ask, nothing more."
+    ),
+    "sign-numb": _("numbness or tingling"),
+    "sign-weak": _("weakness or loss of control"),
+    "sign-rest": _("felt at rest or at night"),
+    "sign-next-day": _("still there the next day"),
+    "sign-repeated": _("4 or more on more than one day"),
+}
+
+HAND: dict[str, Any] = {
+    "advice-see-numb": _("Numbness or tingling is a reason to ask somebody who knows hands."),
+    "advice-see-weak": _("Weakness or loss of control is a reason to ask somebody who knows hands."),
+    "advice-see-rest": _("What is felt at rest or at night is a reason to ask somebody who knows hands."),
+    "advice-see-next-day": _("What is still there the next day is a reason to ask somebody who knows hands."),
+    "advice-see-repeated": _("4 or more on more than one day is a reason to ask somebody who knows hands."),
+    "advice-see-someone": _("Please see a doctor or a hand therapist before you go on."),
+    "advice-emergency": _(
+        "If numbness or weakness came suddenly and on one side of the body, call the emergency services now."
+    ),
+    "advice-pause-barre": _("Pause barre chords until your teacher has seen it."),
+    "advice-pause-played": _("Pause what you were playing when it came until your teacher has seen it."),
+    "advice-tell-teacher": _("Tell your teacher; this page has told them that there is something to look at."),
+    "advice-posture": _("Check how you sit, the strap and the stool."),
+    "advice-string-height": _(
+        "Have the string height checked: high strings are the commonest cause of a tired barre hand."
+    ),
+    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before it is tired."),
+    "advice-skin-bouts": _("The skin gets used to strings in short turns. Stop before it is sore."),
+    "advice-breaks": _("After 25 minutes of playing rest for 5."),
+    "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
+    "advice-numb-tip": _(
+        "A fingertip that is numb and comes back within the hour is worth telling your teacher, nothing more."
+    ),
+    "advice-no-diagnosis": _("This page does not know what it is, and does not guess."),
+    "advice-other-view": _(
+        "Not everybody agrees: time off is not always right, and fear can prolong pain (Stanhope & Weinstein,"
+        " Br J Pain 2021;15:82). So: pause, adjust, ask."
+    ),
+    "rule-numb": _("The rule: numbness or tingling, other than at a fingertip and gone within the hour."),
+    "rule-weak": _("The rule: weakness or loss of control."),
+    "rule-rest": _("The rule: felt at rest or at night."),
+    "rule-next-day": _("The rule: still there the next day."),
+    "rule-repeated": _("The rule: 4 or more on more than one day."),
+    "rule-firm": _("The rule: 4 or more once."),
+    "rule-four-days": _("The rule: 1 to 3 on four of the last seven days."),
+    "rule-two-days": _("The rule: 1 to 3 twice in the last seven days."),
+    "rule-rise": _("The rule: a rise of 2 points or more at one place."),
+    "rule-numb-tip": _("The rule: numb only at the fingertip and gone within the hour."),
+    "rule-skin": _("The rule: fingertip skin, twice in seven days or 4 and over."),
+    "source-signs": _(
+        "A synthesis of the five-level performer scale (SHAPE/Actsafe, Musicians and MSI) and NHS hand-and-wrist"
+        " guidance."
+    ),
+    "source-pause": _("A synthesis made for this page, after the sources named in its help; it asks early."),
+    "source-ease-off": _("A synthesis made for this page; breaks after Klickstein, The Musician's Way, 2009."),
+    "source-rise": _(
+        "A change of about 2 points matters (Farrar et al., Pain 2001;94:149); the rest is a synthesis made for this"
+        " page."
+    ),
+    "source-common": _("Common practice among teachers, no source."),
+}
+
+WEEK: dict[str, Any] = {
+    "week-can-clean": _("%(name)s can play %(what)s with every string ringing."),
+    "week-can-clean-of": _("%(name)s can play %(what)s with %(value)s of %(of)s strings ringing."),
+    "week-can-landings": _("%(name)s can land on %(what)s from nowhere, %(value)s times in five."),
+    "week-can-changes": _("%(name)s can play %(what)s %(value)s times a minute."),
+    "week-can-tempo": _("%(name)s can play %(what)s at %(value)s beats a minute without a stop."),
+    "week-can-seconds": _("%(name)s can find %(what)s in %(value)s seconds."),
+    "week-can-right": _("%(name)s can find %(what)s, %(value)s right in a minute."),
+    "week-can-runs": _("%(name)s can play %(what)s without a stop, %(value)s times in three."),
+    "week-can-mark": _("%(name)s plays %(what)s at %(value)s of 5, twice over."),
+    "week-met": _("%(name)s reached the target for %(what)s: %(target)s."),
+    "week-rise": _("%(name)s moved %(what)s from %(before)s to %(now)s."),
+    "week-lesson-only": _("%(name)s played in the lesson; nothing was logged at home."),
+    "week-nothing": _("Nothing was logged for %(name)s this week."),
+    "week-nothing-yet": _("Nothing is logged for %(name)s this week so far."),
+    "week-days-all": _("%(name)s practised on all %(days)s planned days, %(minutes)s minutes in all."),
+    "week-days-more": ngettext_lazy(
+        "%(name)s practised on %(days)s day, more than the %(plan)s planned: %(minutes)s minutes.",
+        "%(name)s practised on %(days)s days, more than the %(plan)s planned: %(minutes)s minutes.",
+        "days",
+    ),
+    "week-days": ngettext_lazy(
+        "%(name)s practised on %(days)s of %(plan)s planned day, %(minutes)s minutes in all.",
+        "%(name)s practised on %(days)s of %(plan)s planned days, %(minutes)s minutes in all.",
+        "plan",
+    ),
+    "week-days-so-far": ngettext_lazy(
+        "%(name)s has practised on %(days)s of %(plan)s planned day so far, %(minutes)s minutes.",
+        "%(name)s has practised on %(days)s of %(plan)s planned days so far, %(minutes)s minutes.",
+        "plan",
+    ),
+    "number-days": ngettext_lazy("day practised", "days practised", "days"),
+    "number-days-planned": _("of %(days)s planned"),
+    "number-minutes": _("minutes"),
+    "number-minutes-planned": _("of %(minutes)s planned"),
+    "number-clean": ngettext_lazy("clean string", "clean strings", "value"),
+    "number-landings": ngettext_lazy("landing of 5", "landings of 5", "value"),
+    "number-changes": ngettext_lazy("change a minute", "changes a minute", "value"),
+    "number-tempo": _("beats a minute"),
+    "number-seconds": _("seconds"),
+    "number-right": _("right a minute"),
+    "number-runs": _("of 3 without a stop"),
+    "number-mark": _("of 5"),
+    "number-none": _("nothing measured"),
+    "number-none-beside": _("a first try shows here"),
+    "number-beside": _("%(title)s; %(value)s the week before"),
+    "number-beside-none": _("%(title)s"),
+    "help-hand-ease-off": _(
+        "Look after the hand: short turns with a rest between them, and ask %(name)s how it feels."
+    ),
+    "help-hand-pause": _("Let the hand rest from barre chords, and ask %(name)s's teacher before it goes on."),
+    "help-hand-see-someone": _("Please let a doctor or a hand therapist see %(name)s's hand, and tell the teacher."),
+    "help-over-plan": _("Help %(name)s to stop in time: at most %(minutes)s minutes a day."),
+    "help-nothing-logged": _(
+        "Find %(minutes)s quiet minutes with %(name)s. A guitar that stands in the room is played more."
+    ),
+    "help-listen": _("Ask %(name)s to play you something. Listening is enough."),
+    "help-introduced": _("Ask %(name)s to show you %(what)s. It is new, so once is enough."),
+    "help-review": _("Ask %(name)s for %(what)s once, without warming up first. Once a month keeps it."),
+    "help-clean": _(
+        "Ask %(name)s to play %(what)s one string at a time. Count the strings that ring; the target is %(value)s."
+        " Two minutes are enough."
+    ),
+    "help-landings": _(
+        "Ask %(name)s to take the hand off the neck, look away, and land on %(what)s five times. Count how many sound"
+        " whole. Two minutes are enough."
+    ),
+    "help-changes": _(
+        "Time half a minute while %(name)s plays %(what)s, back and forth. Count every arrival and double it; the"
+        " target is %(value)s."
+    ),
+    "help-tempo": _("Ask %(name)s to play %(what)s twice without a stop, as slowly as that needs."),
+    "help-seconds": _("Time %(name)s finding %(what)s. The target is %(value)s seconds."),
+    "help-right": _("Ask %(name)s for %(what)s, a minute long. Count the right ones; the target is %(value)s."),
+    "help-runs": _("Ask %(name)s to play %(what)s three times. Count how often it goes without a stop."),
+    "help-mark": _("Ask %(name)s to play you %(what)s, and say what you liked."),
+    "help-minutes": _("Ask %(name)s to play you %(what)s. Listening is enough."),
+    "hand-felt": ngettext_lazy(
+        "The hand: %(much)s discomfort on %(days)s day, mostly the %(place)s.",
+        "The hand: %(much)s discomfort on %(days)s days, mostly the %(place)s.",
+        "days",
+    ),
+    "hand-comfortable": _("The hand: comfortable whenever it was asked about."),
+    "hand-no-note": _("The hand: nothing noted this week."),
+    "felt-little": _("a little"),
+    "felt-some": _("some"),
+    "felt-lot": _("a lot of"),
+    "what-chord": _("the chord %(chord)s"),
+    "what-change": _("the change from %(first)s to %(second)s"),
+    "what-progression": _("the chords in %(key)s"),
+    "what-roots": _("the notes of the %(string)s"),
+    "what-piece": _("“%(title)s”"),
+}
+
+STRINGS: dict[str, Any] = {
+    "string-1": _("1st string"),
+    "string-2": _("2nd string"),
+    "string-3": _("3rd string"),
+    "string-4": _("4th string"),
+    "string-5": _("5th string"),
+    "string-6": _("6th string"),
+    "string-7": _("7th string"),
+    "string-8": _("8th string"),
+}
+
+PLACES: dict[str, Any] = {
+    "place-": _("hand"),
+    "place-fingertip": _("fingertips"),
+    "place-index": _("index finger"),
+    "place-second": _("second finger"),
+    "place-third": _("third finger"),
+    "place-little": _("little finger"),
+    "place-thumb": _("thumb"),
+    "place-palm": _("palm"),
+    "place-wrist": _("wrist"),
+    "place-forearm": _("forearm"),
+    "place-elbow": _("elbow"),
+    "place-shoulder": _("shoulder"),
+    "place-neck": _("neck"),
+}
+
+TEMPLATES: Mapping[str, Any] = {**MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST}
+
+
+def say(statement: Said | None) -> str:
+    """The sentence of a statement; "" for None. KeyError for a code without a template or a value without a name."""
+    if statement is None:
+        return ""
+    if statement.code == "list":
+        return _written(statement.values["items"])
+    counts = dict(statement.values)
+    template = TEMPLATES[statement.code]
+    # a plural is chosen by the number itself, then every value is written as people read it
+    chosen = template % {name: _Written(value) for name, value in counts.items()} if counts else str(template)
+    return str(chosen)
+
+
+class _Written(int):
+    """A value in a template: a number for choosing the plural, text for writing."""
+
+    text: str
+
+    def __new__(cls, value: Any) -> "_Written":
+        number = int(value) if isinstance(value, int | float) else 0
+        made = super().__new__(cls, number)
+        made.text = _written(value)
+        return made
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def _written(value: Any) -> str:
+    match value:
+        case Said():
+            return say(value)
+        case tuple():
+            return " ".join(_written(item) for item in value)
+        case dt.date():
+            return date_format(value, "j F")
+        case int() | float():
+            return number_text(value)
+        case _:
+            return str(value)
