@@ -8,6 +8,7 @@ import datetime as dt
 
 from practice.attention import QUIET_DAYS
 from practice.facts import GoalFacts, StudentFacts
+from practice.goalwork import first_voicing
 from practice.progress import SECURE, State, first_tries
 from practice.said import Said, said
 
@@ -42,8 +43,10 @@ def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> S
     if nearest is not None:
         last = first_tries(nearest, today)[-1]
         met = nearest.measure.meets(last.value, nearest.target)
+        voicing = first_voicing(nearest.theory, facts.instrument) if nearest.measure.code == "clean" else None
         return said("standing-met" if met else "standing-near", title=nearest.title, value=last.value,
-                    target=nearest.target, measure=nearest.measure.code)  # fmt: skip
+                    target=nearest.target, measure=nearest.measure.code,
+                    of=voicing.strings_sounding if voicing else 0)  # fmt: skip
     return said("standing-untried", count=len(goals))
 
 

@@ -6,7 +6,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from practice.display import measured_text
+from practice.display import measured_text, number_text
 from practice.said import Said
 
 
@@ -16,8 +16,9 @@ def standing_text(stands: Said) -> str:
     if "day" in values:
         values["day"] = date_format(values["day"], "j F")
     if "measure" in values:
-        values["value"] = measured_text(values["value"], values["measure"])
-        values["target"] = measured_text(values["target"], values["measure"])
+        of = values["of"] or None
+        values["value"] = number_text(values["value"]) if of else measured_text(values["value"], values["measure"])
+        values["target"] = measured_text(values["target"], values["measure"], of)
     count = values.get("count", values.get("days", 0))
     text = {
         "standing-no-goal": _("Nothing is set for %(name)s yet. The first goal gives the week its work."),

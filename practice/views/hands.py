@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods
 from practice import handcare
 from practice.facts import HandFacts
 from practice.models import HandNote
+from practice.said import said
 from practice.words import say
 from students.models import Student
 
@@ -103,6 +104,7 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
         "until": now.isoformat(),
         "level": advice.level,
         "advice": [say(one) for one in advice.says],
+        "rule": say(said(f"rule-{advice.rule}")) if advice.rule else "",
         "source": say(advice.source) if advice.source else "",
         "other_view": say(advice.other_view) if advice.other_view else "",
         "wrong": wrong,

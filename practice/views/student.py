@@ -8,6 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.cache import patch_vary_headers
+from django.utils.formats import number_format
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from practice import suggest
@@ -15,6 +18,7 @@ from practice.acts import Taps, goal_context, taps
 from practice.attention import attention, attention_input
 from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
+from practice.findings import finding_text
 from practice.goal_terms import goal_query
 from practice.progress import State, days_practised, first_tries, minutes_between, state
 from practice.queries import student_facts
@@ -126,10 +130,41 @@ def next_chords(request: HttpRequest, student: Any) -> HttpResponse:
     today = row.studio.today(timezone.now())
     facts = student_facts(row, today, since=today - SPAN)
     setter = reverse("practice:goal-set", args=[row.code])
-    found = suggest.next_chords(facts, today)
+    why = suggest.word(facts, today)
     context = {
         "nav": "roster",
         "student": row,
-        "suggestions": [(one, f"{setter}?{goal_query(one.goal)}") for one in found],
+        "word": say(why) if why else "",
+        "suggestions": [_shown(one, f"{setter}?{goal_query(one.goal)}") for one in suggest.next_chords(facts, today)],
     }
-    return render(request, "practice/_next.html" if request.htmx else "practice/next.html", context)
+    response = render(request, "practice/_next.html" if request.htmx else "practice/next.html", context)
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+# What the terms of a suggestion's score mean, as practice.suggest states them.
+TERM_WORDS = {
+    "key": gettext_lazy("worth in the keys in hand"),
+    "step": gettext_lazy("its turn in the teaching order"),
+    "grip": gettext_lazy("heavier than the heaviest secure chord"),
+    "ease": gettext_lazy("what it asks of the hand"),
+    "change": gettext_lazy("the easiest change from a secure chord"),
+    "care": gettext_lazy("cautions when it is set"),
+}
+
+
+def _points(value: float) -> str:
+    return number_format(round(value, 1) + 0.0, 1)
+
+
+def _shown(one: suggest.Suggestion, url: str) -> dict[str, Any]:
+    """A suggestion for the template, its reasons and terms in words."""
+    return {
+        "title": one.title,
+        "voicing": one.voicing,
+        "url": url,
+        "reasons": [say(reason) for reason in one.reasons],
+        "cautions": [finding_text(finding) for finding in one.cautions],
+        "terms": [(TERM_WORDS.get(name, name), _points(points)) for name, points in one.terms.items()],
+        "score": _points(one.score),
+    }

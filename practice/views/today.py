@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
-from practice import handcare, suggest
+from practice import suggest
 from practice.attention import attention, attention_input
 from practice.display import measured_text
 from practice.facts import StudentFacts
@@ -136,17 +136,13 @@ def tried_words(found: Telling | None, facts: StudentFacts) -> str:
 
 
 def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing | None]:
-    """What comes next, in a sentence, and the chord to draw beside it."""
-    advice = handcare.advice(facts.notes, today) if facts.hand_consent else handcare.Advice(handcare.NOTHING)
-    if advice.no_barre:
-        goal = next(iter(facts.active_goals), None)
-        return _("Next: nothing new until the hand is easy."), (
-            first_voicing(goal.theory, facts.instrument) if goal else None
-        )
-    found = suggest.next_chords(facts, today)
-    if not found:
-        return "", None
-    return _("Next: %(what)s.") % {"what": found[0].title}, found[0].voicing
+    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand."""
+    found = suggest.next_chords(facts, today, 1)
+    if found:
+        return f"{_('Next: %(what)s.') % {'what': found[0].title}} {say(found[0].reasons[0])}", found[0].voicing
+    why = suggest.word(facts, today)
+    drawn = (first_voicing(goal.theory, facts.instrument) for goal in sorted(facts.active_goals, key=lambda g: g.due))
+    return say(why) if why else "", next((voicing for voicing in drawn if voicing is not None), None)
 
 
 # A sentence begins with a word up to twelve, with figures above.
