@@ -68,9 +68,7 @@ def attention(given: AttentionInput) -> list[Reason]:
         return []
     reasons = []
     if given.hand_signs:
-        reasons.append(
-            Reason("hand", said("attention-hand-sign", sign=said(f"sign-{given.hand_signs[0]}")), True)
-        )
+        reasons.append(Reason("hand", said("attention-hand-sign", sign=said(f"sign-{given.hand_signs[0]}")), True))
     elif given.hand_unseen is not None and given.hand_unseen >= FIRM:
         reasons.append(Reason("hand", said("attention-hand", discomfort=given.hand_unseen), True))
     if given.tell_unseen:
@@ -126,9 +124,7 @@ def hand_unseen(notes: Iterable[HandFacts]) -> tuple[int | None, tuple[str, ...]
     notes = tuple(notes)
     new = [note for note in notes if not note.seen and not note.closed and not is_skin(note)]
     found = {sign for note in new for sign in signs(note, notes)}
-    return max((note.discomfort for note in new), default=None), tuple(
-        sign for sign in SIGNS if sign in found
-    )
+    return max((note.discomfort for note in new), default=None), tuple(sign for sign in SIGNS if sign in found)
 
 
 def attention_input(

@@ -93,6 +93,16 @@ class Advice:
         return self.level in (PAUSE, SEE_SOMEONE)
 
     @property
+    def text(self) -> Said:
+        """All that it says, in one."""
+        return said("list", items=self.says)
+
+    @property
+    def why(self) -> Said | None:
+        """The row of the book that fired, in words that give no past note away."""
+        return said(f"rule-{self.rule}") if self.rule else None
+
+    @property
     def other_view(self) -> Said | None:
         return said("advice-other-view") if self.ask_person else None
 

@@ -67,14 +67,11 @@ def daily_load(entries: Iterable[EntryFacts], start: dt.date, end: dt.date) -> t
     for entry in entries:
         by_day.setdefault(entry.day, []).append(entry)
     return tuple(
-        DayLoad(day, *_sums(by_day.get(day, ())))
-        for day in (start + n * DAY for n in range((end - start).days))
+        DayLoad(day, *_sums(by_day.get(day, ()))) for day in (start + n * DAY for n in range((end - start).days))
     )
 
 
-def weekly_load(
-    entries: Iterable[EntryFacts], today: dt.date, weeks: int, week_start: int = 0
-) -> tuple[WeekLoad, ...]:
+def weekly_load(entries: Iterable[EntryFacts], today: dt.date, weeks: int, week_start: int = 0) -> tuple[WeekLoad, ...]:
     """The last `weeks` weeks, oldest first, the current one last and unfinished; empty weeks included."""
     by_week: dict[dt.date, list[EntryFacts]] = {}
     for entry in entries:
@@ -139,9 +136,7 @@ def strain(week: Sequence[float]) -> float | None:
     return None if same is None else sum(week) * same
 
 
-def bigger_jump(
-    entries: Iterable[EntryFacts], joined: dt.date, today: dt.date, week_start: int = 0
-) -> Said | None:
+def bigger_jump(entries: Iterable[EntryFacts], joined: dt.date, today: dt.date, week_start: int = 0) -> Said | None:
     """A neutral notice when the last finished week's load was over 1.5 times the mean of the four before [4].
 
     Only for a week of 60 minutes or more, never for one that begins in the first 28 days with the studio, and
@@ -183,7 +178,7 @@ def goal_has_barre(goal: GoalFacts, instrument: theory.Instrument) -> bool:
     """
     for chord in goal.theory.chords:
         try:
-            voicing = theory.place(chord.shape, chord.root, instrument, chord.position)
+            voicing = chord.voicing(goal.theory.on(instrument))
         except theory.TheoryError:
             continue
         if voicing.has_barre:

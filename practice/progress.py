@@ -89,8 +89,8 @@ def review_gap(keep_days: int = KEEP_DAYS) -> int:
     """
     if keep_days < 1:
         raise ValueError(f"keep_days {keep_days}: a thing must last a day or more")
-    power: float = math.log(28 / 2) / math.log(365 / 7)
-    return max(1, round(2 * (keep_days / 7) ** power))
+    power = math.log(28 / 2) / math.log(365 / 7)
+    return max(1, round(2 * math.pow(keep_days / 7, power)))
 
 
 def first_tries(goal: GoalFacts, today: dt.date | None = None) -> tuple[Mark, ...]:
@@ -235,9 +235,17 @@ def days_practised(entries: Iterable[EntryFacts], week: dt.date) -> int:
     return len({entry.day for entry in entries if week <= entry.day < week + WEEK})
 
 
-def weekly_minutes(
-    entries: Iterable[EntryFacts], today: dt.date, weeks: int, week_start: int = 0
-) -> tuple[Week, ...]:
+def minutes_between(entries: Iterable[EntryFacts], start: dt.date, end: dt.date) -> int:
+    """Minutes logged on start <= day < end, rounded once, at the end."""
+    return round(sum(entry.seconds for entry in entries if start <= entry.day < end) / 60)
+
+
+def minutes_on(entries: Iterable[EntryFacts], day: dt.date) -> int:
+    """Minutes logged on one day."""
+    return minutes_between(entries, day, day + dt.timedelta(days=1))
+
+
+def weekly_minutes(entries: Iterable[EntryFacts], today: dt.date, weeks: int, week_start: int = 0) -> tuple[Week, ...]:
     """The last `weeks` weeks, oldest first, the current one last and unfinished; empty ones are zeros."""
     by_week: dict[dt.date, list[EntryFacts]] = {}
     for entry in entries:

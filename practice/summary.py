@@ -3,14 +3,14 @@
 One sentence, three numbers, one way to help that needs no musical knowledge, then the detail. Every part is
 chosen by a stated order and computed from the rows; nothing is said that the rows do not show.
 
-The sentence is the first of these that is true: a goal became secure in the week; a target was met for the first
-time; a day's last try lies above that of the week before; practised on so many days; only a lesson check was
-made; nothing was logged. The way to help answers the hand first, then minutes far over the plan, then a week
-without practice, then the goal that needs it most.
+The sentence is the first of these that is true: a goal became secure in the week; a target was met for the
+first time; a day's last try lies above that of the week before; practised on so many days; only a lesson
+check was made; nothing was logged. The way to help answers the hand first, then minutes far over the plan,
+then a week without practice, then the goal that needs it most.
 
-Conventions: the week runs from `week` for seven days and is seen from its last day, or from today while it runs.
-Hand values are said in words, to the family alone, and only while a consent stands; a student's own page carries
-today's advice and no past note.
+Conventions: the week runs from `week` for seven days and is seen from its last day, or from today while it
+runs. Hand values are said in words, to the family alone, and only while a consent stands; a student's own
+page carries today's advice and no past note.
 """
 
 import datetime as dt
@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 
 from practice.attention import OVER_PLAN
 from practice.facts import GoalFacts, Mark, StudentFacts
-from practice.handcare import EASE_OFF, NOTHING, SEE_SOMEONE, Advice, advice
+from practice.handcare import NOTHING, Advice, advice
 from practice.progress import (
     DEVELOPING,
     INTRODUCED,
@@ -40,8 +40,9 @@ DAY = dt.timedelta(days=1)
 
 @dataclass(frozen=True)
 class Number:
-    """One of the three numbers. value: a count, or "–" where there is none; label: what it counts; beside: what
-    stands under it."""
+    """One of the three numbers. value: a count, or "–" where there is none; label: what it counts; beside:
+    what stands under it.
+    """
 
     value: float | str
     label: Said
@@ -69,8 +70,8 @@ class GoalLine:
 class WeekSummary:
     """The week that begins on `start`; finished: all of it lies before today.
 
-    numbers: days practised, minutes, and the most telling measurement. hand: what is said of the hand, in order,
-    empty without consent; advice: today's answer of the rule book, None without consent.
+    numbers: days practised, minutes, and the most telling measurement. hand: what is said of the hand, in
+    order, empty without consent; advice: today's answer of the rule book, None without consent.
     """
 
     first_name: str
@@ -155,7 +156,8 @@ def _last_try(goal: GoalFacts, start: dt.date, end: dt.date) -> Mark | None:
     return tries[-1] if tries else None
 
 
-# -- the sentence -------------------------------------------------------------------------------------------------
+# -- the sentence
+# -------------------------------------------------------------------------------------------------
 
 
 def _told(
@@ -230,7 +232,8 @@ def _of_days(
     return said(code, name=name, days=days, plan=facts.plan_days, minutes=minutes)
 
 
-# -- the three numbers ----------------------------------------------------------------------------------------------
+# -- the three numbers
+# ----------------------------------------------------------------------------------------------
 
 
 def _measurement(told: GoalFacts | None, goals: list[GoalFacts], week: dt.date, seen_on: dt.date) -> Number:
@@ -249,7 +252,8 @@ def _measurement(told: GoalFacts | None, goals: list[GoalFacts], week: dt.date, 
     return Number(_plain(mark.value), said(f"number-{goal.measure.code}", value=_plain(mark.value)), beside)
 
 
-# -- one way to help ------------------------------------------------------------------------------------------------
+# -- one way to help
+# ------------------------------------------------------------------------------------------------
 
 
 def _help(
@@ -281,11 +285,10 @@ def _help(
     return said(f"help-{goal.measure.code}", name=name, what=what, value=_plain(goal.target))
 
 
-def _needs_help(
-    goals: list[GoalFacts], told: GoalFacts | None, week: dt.date, seen_on: dt.date
-) -> GoalFacts | None:
-    """The sentence's goal while it is developing; else developing goals by time spent in the week and due date,
-    then those introduced, waiting for review, secure."""
+def _needs_help(goals: list[GoalFacts], told: GoalFacts | None, week: dt.date, seen_on: dt.date) -> GoalFacts | None:
+    """The sentence's goal while it is developing; else developing goals by time spent in the week and due
+    date, then those introduced, waiting for review, secure.
+    """
     order = {DEVELOPING: 0, INTRODUCED: 1, REVIEW_DUE: 2, SECURE: 3}
 
     def rank(goal: GoalFacts) -> tuple[int, bool, int, dt.date, str]:
@@ -297,12 +300,11 @@ def _needs_help(
     return min((goal for goal in goals if not goal.set_aside), key=rank, default=None)
 
 
-# -- the hand -------------------------------------------------------------------------------------------------------
+# -- the hand
+# -------------------------------------------------------------------------------------------------------
 
 
-def _of_hand(
-    facts: StudentFacts, hand: Advice, week: dt.date, seen_on: dt.date, for_student: bool
-) -> Iterator[Said]:
+def _of_hand(facts: StudentFacts, hand: Advice, week: dt.date, seen_on: dt.date, for_student: bool) -> Iterator[Said]:
     """The week's notes in words, without a number, then today's advice."""
     if not for_student:
         notes = [note for note in facts.notes if week <= note.day <= seen_on]
@@ -331,7 +333,8 @@ def band(discomfort: int) -> str:
     return "little" if discomfort <= 3 else "some" if discomfort <= 6 else "lot"
 
 
-# -- words for a goal -----------------------------------------------------------------------------------------------
+# -- words for a goal
+# -----------------------------------------------------------------------------------------------
 
 
 def _plain(value: float) -> int | float:
@@ -380,6 +383,3 @@ def _what(facts: StudentFacts, goal: GoalFacts) -> Said:
     if goal.kind == "roots" and goal.theory.string:
         return said("what-roots", string=said(f"string-{goal.theory.string}"))
     return said("what-piece", title=goal.title)
-
-
-__all__ = ["EASE_OFF", "SEE_SOMEONE", "GoalLine", "Number", "WeekSummary", "band", "compose"]

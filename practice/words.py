@@ -74,9 +74,7 @@ ATTENTION: dict[str, Any] = {
         "%(count)s goals are past due, the oldest since %(day)s.",
         "count",
     ),
-    "attention-past-due-count": ngettext_lazy(
-        "%(count)s goal is past due.", "%(count)s goals are past due.", "count"
-    ),
+    "attention-past-due-count": ngettext_lazy("%(count)s goal is past due.", "%(count)s goals are past due.", "count"),
     "attention-over-this-week": _("%(minutes)s minutes this week, %(plan)s planned."),
     "attention-over-last-week": _("%(minutes)s minutes last week, %(plan)s planned."),
     "load-jump": _(
@@ -97,23 +95,23 @@ HAND: dict[str, Any] = {
     "advice-see-rest": _("What is felt at rest or at night is a reason to ask somebody who knows hands."),
     "advice-see-next-day": _("What is still there the next day is a reason to ask somebody who knows hands."),
     "advice-see-repeated": _("4 or more on more than one day is a reason to ask somebody who knows hands."),
-    "advice-see-someone": _("Please see a doctor or a hand therapist before you go on."),
+    "advice-see-someone": _("Please see a doctor or a hand therapist before playing on."),
     "advice-emergency": _(
         "If numbness or weakness came suddenly and on one side of the body, call the emergency services now."
     ),
-    "advice-pause-barre": _("Pause barre chords until your teacher has seen it."),
-    "advice-pause-played": _("Pause what you were playing when it came until your teacher has seen it."),
-    "advice-tell-teacher": _("Tell your teacher; this page has told them that there is something to look at."),
-    "advice-posture": _("Check how you sit, the strap and the stool."),
+    "advice-pause-barre": _("Pause barre chords until the teacher has had a look."),
+    "advice-pause-played": _("Pause what was played when it came, until the teacher has had a look."),
+    "advice-tell-teacher": _("Tell the teacher."),
+    "advice-posture": _("Check posture, strap and stool together."),
     "advice-string-height": _(
         "Have the string height checked: high strings are the commonest cause of a tired barre hand."
     ),
-    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before it is tired."),
-    "advice-skin-bouts": _("The skin gets used to strings in short turns. Stop before it is sore."),
+    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before the hand is tired."),
+    "advice-skin-bouts": _("Fingertips get used to strings in short turns: stop before they are sore."),
     "advice-breaks": _("After 25 minutes of playing rest for 5."),
     "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
     "advice-numb-tip": _(
-        "A fingertip that is numb and comes back within the hour is worth telling your teacher, nothing more."
+        "A fingertip that is numb and comes back within the hour is worth telling the teacher, nothing more."
     ),
     "advice-no-diagnosis": _("This page does not know what it is, and does not guess."),
     "advice-other-view": _(
@@ -135,11 +133,14 @@ HAND: dict[str, Any] = {
         "A synthesis of the five-level performer scale (SHAPE/Actsafe, Musicians and MSI) and NHS hand-and-wrist"
         " guidance."
     ),
-    "source-pause": _("A synthesis made for this page, after the sources named in its help; it asks early."),
-    "source-ease-off": _("A synthesis made for this page; breaks after Klickstein, The Musician's Way, 2009."),
+    "source-pause": _(
+        "A synthesis made for Ledgerline: 4 begins the middle band of 1 to 3, 4 to 6, 7 to 10, one convention of"
+        " several (Canadian Physiotherapy Association page). It errs towards asking a person."
+    ),
+    "source-ease-off": _("A synthesis made for Ledgerline; breaks after Klickstein, The Musician's Way, 2009."),
     "source-rise": _(
-        "A change of about 2 points matters (Farrar et al., Pain 2001;94:149); the rest is a synthesis made for this"
-        " page."
+        "A change of about 2 points matters (Farrar et al., Pain 2001;94:149); the rest is a synthesis made for"
+        " Ledgerline."
     ),
     "source-common": _("Common practice among teachers, no source."),
 }
@@ -147,7 +148,7 @@ HAND: dict[str, Any] = {
 WEEK: dict[str, Any] = {
     "week-can-clean": _("%(name)s can play %(what)s with every string ringing."),
     "week-can-clean-of": _("%(name)s can play %(what)s with %(value)s of %(of)s strings ringing."),
-    "week-can-landings": _("%(name)s can land on %(what)s from nowhere, %(value)s times in five."),
+    "week-can-landings": _("%(name)s can put all fingers down on %(what)s at once, %(value)s times in five."),
     "week-can-changes": _("%(name)s can play %(what)s %(value)s times a minute."),
     "week-can-tempo": _("%(name)s can play %(what)s at %(value)s beats a minute without a stop."),
     "week-can-seconds": _("%(name)s can find %(what)s in %(value)s seconds."),
@@ -155,7 +156,7 @@ WEEK: dict[str, Any] = {
     "week-can-runs": _("%(name)s can play %(what)s without a stop, %(value)s times in three."),
     "week-can-mark": _("%(name)s plays %(what)s at %(value)s of 5, twice over."),
     "week-met": _("%(name)s reached the target for %(what)s: %(target)s."),
-    "week-rise": _("%(name)s moved %(what)s from %(before)s to %(now)s."),
+    "week-rise": _("%(name)s got further with %(what)s: %(now)s, after %(before)s the week before."),
     "week-lesson-only": _("%(name)s played in the lesson; nothing was logged at home."),
     "week-nothing": _("Nothing was logged for %(name)s this week."),
     "week-nothing-yet": _("Nothing is logged for %(name)s this week so far."),
@@ -188,7 +189,7 @@ WEEK: dict[str, Any] = {
     "number-runs": _("of 3 without a stop"),
     "number-mark": _("of 5"),
     "number-none": _("nothing measured"),
-    "number-none-beside": _("a first try shows here"),
+    "number-none-beside": _("this week"),
     "number-beside": _("%(title)s; %(value)s the week before"),
     "number-beside-none": _("%(title)s"),
     "help-hand-ease-off": _(
@@ -196,9 +197,11 @@ WEEK: dict[str, Any] = {
     ),
     "help-hand-pause": _("Let the hand rest from barre chords, and ask %(name)s's teacher before it goes on."),
     "help-hand-see-someone": _("Please let a doctor or a hand therapist see %(name)s's hand, and tell the teacher."),
-    "help-over-plan": _("Help %(name)s to stop in time: at most %(minutes)s minutes a day."),
+    "help-over-plan": _(
+        "Help %(name)s to stop in time: at most %(minutes)s minutes a day. Missed minutes are not made up."
+    ),
     "help-nothing-logged": _(
-        "Find %(minutes)s quiet minutes with %(name)s. A guitar that stands in the room is played more."
+        "Find a moment of the day for %(minutes)s quiet minutes, and let the guitar stand where %(name)s can reach it."
     ),
     "help-listen": _("Ask %(name)s to play you something. Listening is enough."),
     "help-introduced": _("Ask %(name)s to show you %(what)s. It is new, so once is enough."),
@@ -219,14 +222,18 @@ WEEK: dict[str, Any] = {
     "help-seconds": _("Time %(name)s finding %(what)s. The target is %(value)s seconds."),
     "help-right": _("Ask %(name)s for %(what)s, a minute long. Count the right ones; the target is %(value)s."),
     "help-runs": _("Ask %(name)s to play %(what)s three times. Count how often it goes without a stop."),
-    "help-mark": _("Ask %(name)s to play you %(what)s, and say what you liked."),
+    "help-mark": _("Ask %(name)s to play you %(what)s, and then which part was hardest."),
     "help-minutes": _("Ask %(name)s to play you %(what)s. Listening is enough."),
     "hand-felt": ngettext_lazy(
-        "The hand: %(much)s discomfort on %(days)s day, mostly the %(place)s.",
-        "The hand: %(much)s discomfort on %(days)s days, mostly the %(place)s.",
+        "The hand: %(much)s discomfort on %(days)s day, at its most in the %(place)s.",
+        "The hand: %(much)s discomfort on %(days)s days, at its most in the %(place)s.",
         "days",
     ),
-    "hand-comfortable": _("The hand: comfortable whenever it was asked about."),
+    "hand-comfortable": ngettext_lazy(
+        "The hand: comfortable on the one day it was noted.",
+        "The hand: comfortable on all %(days)s days it was noted.",
+        "days",
+    ),
     "hand-no-note": _("The hand: nothing noted this week."),
     "felt-little": _("a little"),
     "felt-some": _("some"),
@@ -269,7 +276,9 @@ TEMPLATES: Mapping[str, Any] = {**MEASURED, **STATES, **ATTENTION, **HAND, **WEE
 
 
 def say(statement: Said | None) -> str:
-    """The sentence of a statement; "" for None. KeyError for a code without a template or a value without a name."""
+    """The sentence of a statement; "" for None. KeyError for a code without a template or a value without a
+    name.
+    """
     if statement is None:
         return ""
     if statement.code == "list":

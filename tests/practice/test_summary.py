@@ -1,0 +1,341 @@
+"""The week as one value: the sentence's order, the three numbers, one way to help; what one changed row
+changes.
+"""
+
+import datetime as dt
+from dataclasses import fields, replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from practice.facts import StudentFacts
+from practice.measures import MEASURES
+from practice.said import Said
+from practice.summary import band, compose
+from studio import theory
+from tests.practice.plain import TODAY, ago, change, chord, entry, facts, goal, mark, note
+
+WEEK = dt.date(2026, 11, 2)  # the last finished week: 2 to 8 November
+SMALL_F = chord("small-F", "F", None)
+
+
+def on(weekday: int) -> dt.date:
+    return WEEK + dt.timedelta(days=weekday)
+
+
+def landings(*steps, target=4, **over):
+    """A goal on the small F by landings; steps: (day, value, lesson check)."""
+    marks = tuple(mark(day, value, check, "landings") for day, value, check in steps)
+    return goal("landings", target, theory=SMALL_F, title="F, small form", marks=marks, **over)
+
+
+def wren(*goals, days=(0, 1, 3, 5), minutes=13, **over) -> StudentFacts:
+    return facts(goals=goals, entries=tuple(entry(on(day), minutes) for day in days), **over)
+
+
+def codes(summary) -> tuple:
+    return summary.sentence.code, summary.help.code
+
+
+# -- the sentence
+# ------------------------------------------------------------------------------------------------
+
+BEFORE = on(-3)
+# goals, practice days, code of the sentence
+SENTENCES = [
+    ("became secure", [landings((BEFORE, 4, False), (on(3), 4, True))], (0,), "week-can-landings"),
+    ("secure before", [landings((BEFORE, 4, False), (on(-1), 4, True))], (0,), "week-days"),
+    ("met for the first time", [landings((BEFORE, 2, False), (on(3), 4, False))], (0,), "week-met"),
+    ("met before", [landings((BEFORE, 4, False), (on(3), 4, False))], (0,), "week-days"),
+    ("rose", [landings((BEFORE, 2, False), (on(3), 3, False))], (0,), "week-rise"),
+    ("fell", [landings((BEFORE, 3, False), (on(3), 2, False))], (0,), "week-days"),
+    ("rose, nothing logged at home", [landings((BEFORE, 2, False), (on(3), 3, True))], (), "week-rise"),
+    ("nothing before to compare with", [landings((on(3), 3, False))], (0,), "week-days"),
+    ("all planned days", [], (0, 1, 2, 3, 4), "week-days-all"),
+    ("more than planned", [], (0, 1, 2, 3, 4, 5), "week-days-more"),
+    ("some days", [], (0, 1), "week-days"),
+    ("a lesson check only", [landings((on(3), 2, True))], (), "week-lesson-only"),
+    ("nothing", [], (), "week-nothing"),
+]
+
+
+@pytest.mark.parametrize(("goals", "days", "code"), [one[1:] for one in SENTENCES], ids=[one[0] for one in SENTENCES])
+def test_the_sentence_by_its_order(goals, days, code):
+    assert compose(wren(*goals, days=days), WEEK, TODAY).sentence.code == code
+
+
+def test_secure_is_told_before_met_before_risen():
+    rose = landings((BEFORE, 1, False), (on(3), 3, False), code="rose", due=ago(30))
+    met = landings((BEFORE, 1, False), (on(3), 4, False), code="met", due=ago(20))
+    secure = landings((BEFORE, 4, False), (on(3), 4, True), code="secure")
+    assert compose(wren(rose, met, secure), WEEK, TODAY).sentence.code == "week-can-landings"
+    assert compose(wren(rose, met), WEEK, TODAY).sentence.code == "week-met"
+    assert compose(wren(rose), WEEK, TODAY).sentence.code == "week-rise"
+
+
+def test_the_larger_step_is_told():
+    one = landings((BEFORE, 2, False), (on(3), 3, False), code="one", due=ago(1))
+    two = landings((BEFORE, 0, False), (on(3), 3, False), code="two")
+    assert compose(wren(one, two), WEEK, TODAY).sentence.values["before"].values == {"value": 0}
+
+
+def test_a_goal_set_aside_when_secure_is_still_told():
+    done = landings((BEFORE, 4, False), (on(3), 4, True), set_aside=True)
+    assert compose(wren(done), WEEK, TODAY).sentence.code == "week-can-landings"
+
+
+@pytest.mark.parametrize("measure", [code for code in MEASURES if code != "minutes"])
+def test_every_measure_has_a_sentence_when_secure(measure):
+    target = MEASURES[measure].usual
+    marks = (mark(BEFORE, target, False, measure), mark(on(3), target, True, measure))
+    said = compose(wren(goal(measure, target, marks=marks)), WEEK, TODAY).sentence
+    assert said.code == f"week-can-{measure}"
+    if measure != "clean":
+        assert said.values["value"] == target
+
+
+def test_a_chord_clean_but_for_a_string_is_not_said_to_ring_whole():
+    marks = (mark(BEFORE, 5), mark(on(3), 5, check=True))
+    said = compose(wren(goal(target=5, marks=marks)), WEEK, TODAY).sentence
+    assert (said.code, said.values["value"], said.values["of"]) == ("week-can-clean-of", 5, 6)
+
+
+@pytest.mark.parametrize(
+    ("terms", "kind", "what"),
+    [
+        (SMALL_F, "chord", Said("what-chord", {"chord": "F"})),
+        (
+            change(("open-D", "D", 0), ("A-minor", "B", 2)),
+            "change",
+            Said("what-change", {"first": "D", "second": "Bm"}),
+        ),
+        (
+            theory.Goal("progression", key="G", numerals=("I", "IV")),
+            "progression",
+            Said("what-progression", {"key": "G"}),
+        ),
+        (theory.Goal("roots", string=5), "roots", Said("what-roots", {"string": Said("string-5")})),
+        (theory.Goal("piece", title="Waltz"), "piece", Said("what-piece", {"title": "Waltz"})),
+    ],
+)
+def test_what_a_family_may_call_it(terms, kind, what):
+    marks = (mark(BEFORE, 60, False, "tempo"), mark(on(3), 80, False, "tempo"))
+    one = goal("tempo", 72, kind=kind, theory=terms, title="Waltz", marks=marks)
+    assert compose(wren(one), WEEK, TODAY).sentence.values["what"] == what
+
+
+# -- the three numbers
+# ----------------------------------------------------------------------------------------------
+
+
+def test_the_numbers_are_the_weeks():
+    given = wren(landings((BEFORE, 2, False), (on(3), 4, False)))
+    days, minutes, measurement = compose(given, WEEK, TODAY).numbers
+    assert (days.value, days.beside.values) == (4, {"days": 5})
+    assert (minutes.value, minutes.beside.values) == (52, {"minutes": 60})
+    assert (measurement.value, measurement.label.code) == (4, "number-landings")
+    assert measurement.beside.values == {"title": "F, small form", "value": 2}
+
+
+def test_the_measurement_is_the_last_of_the_week_with_the_week_before_beside():
+    given = wren(landings((BEFORE, 3, False), (on(1), 1, False), (on(4), 2, False), (ago(1), 4, False)))
+    measurement = compose(given, WEEK, TODAY).numbers[2]
+    assert (measurement.value, measurement.beside.values["value"]) == (2, 3)
+
+
+def test_nothing_measured_is_said():
+    measurement = compose(wren(landings((BEFORE, 3, False))), WEEK, TODAY).numbers[2]
+    assert (measurement.value, measurement.label.code) == ("–", "number-none")
+
+
+def test_a_first_measurement_has_nothing_beside():
+    measurement = compose(wren(landings((on(3), 3, False))), WEEK, TODAY).numbers[2]
+    assert (measurement.value, measurement.beside.code) == (3, "number-beside-none")
+
+
+# -- one way to help
+# ------------------------------------------------------------------------------------------------
+
+
+def test_the_hand_comes_first():
+    given = wren(landings((on(3), 3, False)), days=range(7), minutes=60)
+    assert compose(given, WEEK, TODAY).help.code == "help-over-plan"
+    hurt = replace(given, notes=(note(on(4), 5),))
+    assert compose(hurt, WEEK, TODAY).help.code == "help-hand-pause"
+    assert compose(replace(hurt, hand_consent=False), WEEK, TODAY).help.code == "help-over-plan"
+    eased = replace(given, notes=(note(ago(2), 1), note(ago(1), 1)))
+    assert compose(eased, WEEK, TODAY).help.code == "help-hand-ease-off"
+    signed = replace(given, notes=(note(on(4), 1, sensation="numb"),))
+    assert compose(signed, WEEK, TODAY).help.code == "help-hand-see-someone"
+
+
+# minutes a day on five days against a plan of 60 a week
+@pytest.mark.parametrize(("minutes", "over"), [(18, False), (18.4, True)])
+def test_over_the_plan_from_one_and_a_half_times(minutes, over):
+    given = wren(landings((on(3), 3, False)), days=range(5), minutes=minutes)
+    assert (compose(given, WEEK, TODAY).help.code == "help-over-plan") is over
+
+
+def test_help_follows_the_goals_measure_and_state():
+    developing = landings((on(3), 3, False))
+    assert compose(wren(developing), WEEK, TODAY).help.code == "help-landings"
+    assert compose(wren(landings()), WEEK, TODAY).help.code == "help-introduced"
+    due = landings((ago(60), 4, False), (ago(55), 4, True))
+    assert compose(wren(due), WEEK, TODAY).help.code == "help-review"
+    assert compose(wren(due, replace(developing, code="two")), WEEK, TODAY).help.code == "help-landings"
+    assert compose(wren(), WEEK, TODAY).help.code == "help-listen"
+    assert compose(wren(developing, days=()), WEEK, TODAY).help.code == "help-nothing-logged"
+
+
+def test_help_goes_to_the_goal_most_worked_on():
+    little = landings((on(3), 3, False), code="little", practised=((on(3), 60),))
+    much = goal(code="much", marks=(mark(on(2), 3),), practised=((on(2), 900),))
+    assert compose(wren(little, much), WEEK, TODAY).help.code == "help-clean"
+    assert compose(wren(replace(little, practised=((on(3), 901),)), much), WEEK, TODAY).help.code == "help-landings"
+
+
+@pytest.mark.parametrize("measure", list(MEASURES))
+def test_every_measure_has_its_help(measure):
+    one = goal(measure, MEASURES[measure].highest, marks=(mark(on(3), 1, False, measure),))
+    if MEASURES[measure].fewer_is_better:
+        one = replace(one, target=0.5)
+    assert compose(wren(one), WEEK, TODAY).help.code == f"help-{measure}"
+
+
+# -- the detail
+# -------------------------------------------------------------------------------------------------------
+
+
+def test_goals_as_they_stood_at_the_weeks_end():
+    one = landings((BEFORE, 4, False), (on(3), 4, True), (ago(1), 1, True))
+    (line,) = compose(wren(one), WEEK, TODAY).goals
+    assert (line.state.code, line.last, line.check) == ("secure", 4, True)
+    (now,) = compose(wren(one), WEEK + dt.timedelta(days=7), TODAY).goals
+    assert (now.state.code, now.last) == ("developing", 1)
+
+
+def test_goals_set_later_are_not_there_yet():
+    assert compose(wren(landings(set_on=on(7))), WEEK, TODAY).goals == ()
+    assert compose(wren(landings(set_on=on(6))), WEEK, TODAY).goals != ()
+
+
+def test_goals_set_aside_appear_only_if_worked_on():
+    assert compose(wren(landings(set_aside=True)), WEEK, TODAY).goals == ()
+    worked = landings((on(1), 2, False), set_aside=True)
+    assert [line.state.code for line in compose(wren(worked), WEEK, TODAY).goals] == ["set-aside"]
+
+
+def test_the_hand_in_words_only_with_consent_and_never_past_notes_to_the_student():
+    given = wren(notes=(note(on(2), 5), note(on(4), 0)))
+    said = compose(given, WEEK, TODAY).hand
+    assert said[0] == Said("hand-felt", {"days": 1, "much": Said("felt-some"), "place": Said("place-wrist")})
+    assert compose(given, WEEK, TODAY, for_student=True).hand == ()
+    without = compose(replace(given, hand_consent=False), WEEK, TODAY)
+    assert (without.hand, without.advice) == ((), None)
+
+
+def test_the_student_sees_todays_advice_and_no_value():
+    given = wren(notes=(note(on(4), 7),))
+    shown = compose(given, WEEK, TODAY, for_student=True).hand
+    assert shown == compose(given, WEEK, TODAY).advice.says != ()
+    assert all(not one.values for one in shown)
+
+
+@pytest.mark.parametrize(
+    ("notes", "code"),
+    [
+        ((), "hand-no-note"),
+        ((note(on(1), 0), note(on(3), 1)), "hand-comfortable"),
+        ((note(on(1), 2),), "hand-felt"),
+        ((note(on(-1), 6), note(on(7), 0)), "hand-no-note"),
+    ],
+)
+def test_how_the_hand_was(notes, code):
+    assert compose(wren(notes=notes), WEEK, TODAY).hand[0].code == code
+
+
+# bands: one convention of several (Canadian Physiotherapy Association page, published)
+@pytest.mark.parametrize(
+    ("number", "word"), [(1, "little"), (3, "little"), (4, "some"), (6, "some"), (7, "lot"), (10, "lot")]
+)
+def test_bands(number, word):
+    assert band(number) == word
+
+
+@pytest.mark.parametrize("number", [0, 11])
+def test_no_band_outside(number):
+    with pytest.raises(ValueError, match=str(number)):
+        band(number)
+
+
+# -- the running week, and whoever has no data
+# ---------------------------------------------------------------------
+
+
+def test_the_running_week_says_so_far():
+    this = dt.date(2026, 11, 9)
+    given = facts(entries=(entry(this, 10), entry(TODAY, 10), entry(TODAY + dt.timedelta(days=1), 99)))
+    found = compose(given, this, TODAY)
+    assert (found.finished, found.sentence.code, found.numbers[0].value, found.numbers[1].value) == (
+        False, "week-days-so-far", 2, 20,
+    )  # fmt: skip
+    assert compose(facts(), this, TODAY).sentence.code == "week-nothing-yet"
+
+
+def test_the_last_day_of_a_week_is_still_running():
+    assert compose(facts(), WEEK, on(6)).finished is False
+    assert compose(facts(), WEEK, on(7)).finished is True
+
+
+def test_a_target_below_the_start_and_an_instrument_that_lost_the_chord():
+    half = theory.INSTRUMENTS["half-size"]
+    one = goal(theory=chord("E-minor", "B", 19), start_value=9, target=1, marks=(mark(on(3), 3),))
+    found = compose(wren(one, instrument=half), WEEK, TODAY)
+    assert found.sentence.values["what"].values == {"chord": "B"}
+
+
+# -- metamorphic: one row changes what it should and nothing else
+# ---------------------------------------------------
+
+BASE = wren(landings((BEFORE, 2, False), (on(3), 3, False)), notes=(note(on(1), 0),))
+
+
+def changed(after: StudentFacts) -> set[str]:
+    before, now = compose(BASE, WEEK, TODAY), compose(after, WEEK, TODAY)
+    found = {f.name for f in fields(before) if getattr(before, f.name) != getattr(now, f.name)}
+    if "numbers" in found:
+        found |= {f"number-{n}" for n in range(3) if before.numbers[n] != now.numbers[n]}
+    return found - {"numbers"}
+
+
+def test_one_more_entry():
+    assert changed(replace(BASE, entries=(*BASE.entries, entry(on(6), 8)))) == {"number-0", "number-1"}
+    assert changed(replace(BASE, entries=(*BASE.entries, entry(on(5), 8, code="b")))) == {"number-1"}
+    assert changed(replace(BASE, entries=(*BASE.entries, entry(on(7), 8)))) == set()
+
+
+def test_one_more_measurement():
+    better = landings((BEFORE, 2, False), (on(3), 3, False), (on(5), 4, False))
+    assert changed(replace(BASE, goals=(better,))) == {"sentence", "number-2", "goals"}
+    later = landings((BEFORE, 2, False), (on(3), 3, False), (on(8), 4, False))
+    assert changed(replace(BASE, goals=(later,))) == set()
+
+
+def test_one_more_hand_note():
+    assert changed(replace(BASE, notes=(*BASE.notes, note(on(5), 5)))) == {"help", "hand", "advice"}
+    assert changed(replace(BASE, notes=(*BASE.notes, note(on(5), 0)))) == {"hand"}
+    assert changed(replace(BASE, hand_consent=False)) == {"hand", "advice"}
+
+
+def test_another_name_stands_in_the_sentences():
+    assert changed(replace(BASE, first_name="Imre")) == {"first_name", "sentence", "help"}
+
+
+@given(st.lists(st.tuples(st.integers(-10, 30), st.integers(0, 5), st.booleans()), max_size=6), st.integers(-2, 9))
+def test_never_an_error_and_always_three_numbers(steps, weeks):
+    steps = sorted(((ago(days), value, check) for days, value, check in steps), key=lambda step: step[0])
+    found = compose(wren(landings(*steps)), WEEK - dt.timedelta(weeks=weeks), TODAY)
+    assert len(found.numbers) == 3
+    assert found.sentence.code.startswith("week-")
+    assert found.help.code.startswith("help-")
