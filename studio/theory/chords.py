@@ -397,8 +397,8 @@ def read_symbol(text: str) -> Chord:
     """The chord that a symbol stands for as people write it. Inverse of `Chord.symbol`.
 
     Roots may be lower case (`bm7` is B minor seventh: case never makes a chord minor) and in words (`B flat
-    minor`). `C2` is read as an added ninth, `CΔ` as a major
-    seventh, `C+7` and `C7+` as augmented sevenths. Raises ChordSymbolError.
+    minor`). `C2` is read as an added ninth, `CΔ` as a major seventh, `C+7` and `C7+` as augmented sevenths.
+    Raises ChordSymbolError.
     """
     return _read_symbol(_checked(text))
 
@@ -465,8 +465,7 @@ _HARTE_DEGREE = r"(\*?)([#b]*)(1[0-3]|[1-9])"
 
 
 def read_harte(text: str) -> Chord:
-    """The chord that `text` stands for in Harte syntax [1]: `root:shorthand(degrees)/bass`. Inverse of
-    `Chord.harte`.
+    """The chord in Harte syntax [1], `root:shorthand(degrees)/bass`. Inverse of `Chord.harte`.
 
     A root alone is major; `*` takes a degree out; a degree list alone stands on the root. Chords whose
     degrees make no quality known here, and `N` (no chord), raise ChordSymbolError.

@@ -46,8 +46,7 @@ __all__ = [
 
 Asks = Literal["find", "name"]
 
-# -- counting up
-# --------------------------------------------------------------------------------------------------
+# -- counting up -----------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +144,7 @@ def root_frets(string: int, root: str | Note, instrument: str | Instrument = "st
     return tuple(range(first, guitar.last_fret + 1, 12))
 
 
-# -- questions
-# ----------------------------------------------------------------------------------------------------
+# -- questions -------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,9 +197,8 @@ def questions(
     """The questions of one string in teaching order: the seven naturals up the string, then the other five.
 
     key : spells the notes; without one naturals and the commoner names (Db Eb F# Ab Bb) are asked.
-    naturals_only : the first seven alone. In a key a natural is what it names so: E in F-sharp major is asked
-    as E,
-        F as E#.
+    naturals_only : the first seven alone. Their pitches are the naturals', their names the key's: in F-sharp
+        major the natural F is asked as E#.
     """
     if asks not in ("find", "name"):
         raise TheoryError(
@@ -221,13 +218,28 @@ def questions(
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer given. question : id of a Question.  right : whether it was right.  seconds : float or
-    None.
+    """One answer given.
+
+    question : id of a Question.  right : whether it was right.
+    seconds : float, 0 or more, or None where not timed.  Raises TheoryError for values of other types.
     """
 
     question: str
     right: bool
     seconds: float | None = None
+
+    def __post_init__(self) -> None:
+        timed = self.seconds
+        if not (
+            isinstance(self.question, str)
+            and isinstance(self.right, bool)
+            and (timed is None or (isinstance(timed, (int, float)) and timed >= 0))
+        ):
+            raise TheoryError(
+                "An answer is a question's id, right or not, and its seconds: {value} is none.",
+                code="drill-answer",
+                value=repr((self.question, self.right, timed))[:60],
+            )
 
 
 _START, _MISSED, _RIGHT, _LEAST, _MOST = 2.0, 2.0, 0.6, 0.25, 8.0
@@ -239,8 +251,9 @@ def weights(pool: Sequence[Question], history: Iterable[Answer]) -> tuple[float,
 
     A question starts at 2, doubles with each miss, is multiplied by 0.6 with each right answer under 5
     seconds (or untimed) and keeps its weight with a slower one. So what was missed comes more often, and
-    nothing ever disappears. history : answers in the order in which they were given; answers to questions
-    outside the pool are passed over.
+    nothing ever disappears.
+    history : answers in the order in which they were given; answers to questions outside the pool are passed
+        over.
     """
     found = {question.id: _START for question in pool}
     for answer in history:
@@ -290,8 +303,7 @@ def ready_for_twelve(pool: Sequence[Question], history: Iterable[Answer]) -> boo
     return bool(lately) and all(given[-2:] == [True, True] for given in lately.values())
 
 
-# -- marking
-# ------------------------------------------------------------------------------------------------------
+# -- marking ---------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,12 @@ notes make no complete chord: B minor is not also called D6 without the fifth ov
 
 Ranking, best first
 -------------------
-1. the root is the lowest note;  2. nothing is omitted;  3. the commoner quality, in the order of
-`chords.QUALITIES`; 4. with a key: the key's own chords, then borrowed ones;  5. the root's distance above the
-lowest note. The ranking is this module's own; that inversions are written as slash chords is common practice,
-no source.
+1. the root is the lowest note;
+2. nothing is omitted;
+3. the commoner quality, in the order of `chords.QUALITIES`;
+4. with a key: the key's own chords, then borrowed ones;
+5. the root's distance above the lowest note.
+The ranking is this module's own; that inversions are written as slash chords is common practice, no source.
 
 Conventions: frets run from the lowest string to the highest, None where not played, counted from nut or capo.
 With a capo chords are named as they are fingered, as in `voicing`. Roots are spelled by the key, without one
@@ -118,9 +120,10 @@ def name_frets(
     """Every reading of a grip as a chord, best first; an empty list when its notes make no chord known here.
 
     frets : one value a string, lowest string first, None where not played; or a text that `read_frets` reads.
-    instrument : an Instrument or a preset's id.  key : a Key or its name; spells the names and ranks what is
-    equal. Raises InstrumentError for a wrong number of strings or a fret that is not on the neck,
-    KeyNameError for no key.
+    instrument : an Instrument or a preset's id.
+    key : a Key or its name; spells the names and ranks what is otherwise equal.
+    Raises InstrumentError for a wrong number of strings or a fret that is not on the neck, KeyNameError for no
+    key.
 
     >>> [name.symbol for name in name_frets("x32010")], [str(name) for name in name_frets("x32213")]
     (['C'], ['C6', 'Am7/C'])
