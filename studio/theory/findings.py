@@ -18,13 +18,14 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
-from studio.theory.chords import QUALITIES, chord_tones, common_root, read_symbol
+from studio.theory.chords import QUALITIES, Chord, chord_tones, common_root
 from studio.theory.demand import AVERAGE, Hand, crowded_fret, grip_demand
 from studio.theory.errors import InstrumentError, NoteError, OffNeck, TheoryError
 from studio.theory.goal import KINDS, MAX_ITEMS, ChordTerm, Goal
 from studio.theory.instrument import Instrument, read_instrument
-from studio.theory.keys import Key, NumeralError
+from studio.theory.keys import Key
 from studio.theory.pitch import Note, alphabet
+from studio.theory.route import read_step, within
 from studio.theory.shapes import SHAPES, shapes_of
 from studio.theory.voicing import Voicing, place, positions
 
@@ -169,7 +170,7 @@ CODES: Mapping[str, tuple[Level, str, str]] = MappingProxyType(
         "first-barre-low": (
             "caution",
             "position",
-            "Fret {position} is a hard place for a first barre; frets 5 to 7 are easier on the hand.",
+            "Fret {position} is a hard place for a first barre ({symbol}); frets 5 to 7 are easier.",
         ),
         "stretch": (
             "caution",
@@ -279,7 +280,7 @@ class _Check:
             yield from self._roots()
         elif not isinstance(goal.title, str) or not goal.title.strip():
             yield _finding("title-missing")
-        yield from self._duplicate()
+        yield from self._duplicate(voicings)
         if self.context.open_hand_note and goal.kind in ("chord", "change", "progression"):
             ways = self._lighter(voicings[0]) if len(voicings) == 1 else ()
             yield _finding("open-hand-note", ways, title=goal.title_text(self.instrument))
@@ -409,9 +410,10 @@ class _Check:
             fret, needed, there = crowd
             count = _fingers_in(voicing, fret)
             if count >= 3:
-                ways = self._elsewhere(voicing, index, lambda v: crowded_fret(v, hand) is None)
                 if voicing.shape == "A-major":
-                    ways = (self._partial(voicing, index), *(w for w in ways if "partial" not in w.label))[:3]
+                    ways = (self._partial(voicing, index),)
+                else:
+                    ways = self._elsewhere(voicing, index, lambda v: crowded_fret(v, hand) is None)
                 yield _finding(
                     "crowded",
                     ways,
@@ -422,7 +424,13 @@ class _Check:
                     there=round(there),
                 )
         if self.context.new_to_barres and voicing.has_barre and voicing.position <= LOW_BARRE:
-            yield _finding("first-barre-low", self._first_barres(voicing, index), index, position=voicing.position)
+            yield _finding(
+                "first-barre-low",
+                self._first_barres(voicing, index),
+                index,
+                symbol=voicing.symbol,
+                position=voicing.position,
+            )
         if voicing.stretch_mm > hand.reach:
             reach = hand.reach
             ways = self._elsewhere(voicing, index, lambda v: v.stretch_mm <= reach)
@@ -527,63 +535,53 @@ class _Check:
         if not isinstance(goal.numerals, (tuple, list)) or not 1 <= len(goal.numerals) <= MAX_ITEMS:
             yield _finding("numerals-missing")
             return
-        seen = set()
-        for numeral in goal.numerals:
-            if numeral in seen:
-                continue
-            seen.add(numeral)
+        for numeral in {repr(numeral): numeral for numeral in goal.numerals}.values():
             chord = yield from self._numeral(numeral)
             if chord is not None:
-                yield from self._passable(*chord, shapes, window)
+                yield from self._passable(chord, shapes, window)
 
-    def _numeral(self, numeral: object) -> Generator[Finding, None, tuple[Note, str] | None]:
-        """Findings on one numeral or symbol; returns its root and quality."""
-        reason = "write it like IV, vi or bVII, or as a chord symbol"
+    def _numeral(self, numeral: object) -> Generator[Finding, None, Chord | None]:
+        """Findings on one numeral or chord symbol; returns the chord."""
+        reason: object = "write it like IV, vi or bVII, or as a chord symbol"
         if isinstance(numeral, str):
-            if self.key is not None:
-                try:
-                    chord = self.key.numeral(numeral)
-                    return chord.root, chord.quality
-                except NumeralError as error:
-                    reason = str(error.values.get("reason", reason))
             try:
-                symbol = read_symbol(numeral)
-                return symbol.root, symbol.quality
+                return read_step(numeral, self.key)
             except TheoryError as error:
-                if self.key is None:
-                    reason = str(error.values.get("reason", reason))
-                if self.key is None and self.goal.key is None and _is_numeral(numeral):
-                    yield _finding("key-missing", numeral=_say(numeral))
+                if error.code == "key-missing":
+                    if self.goal.key is None:  # else the key itself could not be read, which has been said
+                        yield _finding("key-missing", numeral=_say(numeral))
                     return None
+                reason = error.values.get("reason", reason)
         key = f" in {self.key}" if self.key is not None else ""
         yield _finding("numeral-unknown", numeral=_say(numeral), key=key, reason=reason)
         return None
 
-    def _passable(
-        self, root: Note, quality: str, shapes: tuple[str, ...], window: tuple[int, int] | None
-    ) -> Iterator[Finding]:
+    def _passable(self, chord: Chord, shapes: tuple[str, ...], window: tuple[int, int] | None) -> Iterator[Finding]:
         """Findings on one chord of a progression: of all the places it may take, so that no route is
         presumed."""
-        symbol = f"{root}{QUALITIES[quality].suffix}"
-        yield from self._in_key(root, quality, symbol, None)
-        everywhere = _family(root, quality, self.neck)
+        symbol = chord.symbol
+        yield from self._in_key(chord.root, chord.quality, symbol, None)
+        everywhere = list(_family(chord.root, chord.quality, self.neck))
+        if chord.bass is not None:  # D/F#: only voicings with the F# lowest
+            everywhere = [v for v in everywhere if v.bass.pitch_class == chord.bass.pitch_class]
         if not everywhere:
             yield _finding("no-shape", symbol=symbol)
             return
-        allowed = [
-            v for v in everywhere if (not shapes or v.shape in shapes) and (window is None or _within(v, window))
-        ]
+        allowed = [v for v in everywhere if (not shapes or v.shape in shapes) and (window is None or within(v, window))]
         if not allowed:
             ways = []
-            if window is not None:
+            if window is not None and (not shapes or any(v.shape in shapes for v in everywhere)):
                 ways.append(WayOut("Use the whole neck", MappingProxyType({}), self.goal.with_(window=None)))
-            if shapes:
+            if shapes and (window is None or any(within(v, window) for v in everywhere)):
                 ways.append(WayOut("Allow every shape", MappingProxyType({}), self.goal.with_(shapes=())))
+            if not ways:
+                free = self.goal.with_(window=None, shapes=())
+                ways.append(WayOut("Allow every shape on the whole neck", MappingProxyType({}), free))
             where = f" between frets {window[0]} and {window[1]}" if window is not None else ""
             yield _finding("no-place", tuple(ways), symbol=symbol, window=where)
             return
         if self.context.new_to_barres and all(v.has_barre and v.position <= LOW_BARRE for v in allowed):
-            yield _finding("first-barre-low", position=min(v.position for v in allowed))
+            yield _finding("first-barre-low", symbol=symbol, position=min(v.position for v in allowed))
         if all(v.past_joint for v in allowed):
             least = min(allowed, key=lambda v: v.position)
             joint = self.neck.joint - self.neck.capo
@@ -615,7 +613,7 @@ class _Check:
                 way = WayOut("Leave it out", MappingProxyType({}), goal.with_(notes=kept))
                 yield _finding("note-unknown", (way,), note=_say(note))
 
-    def _duplicate(self) -> Iterator[Finding]:
+    def _duplicate(self, voicings: list[Voicing]) -> Iterator[Finding]:
         goal = self.goal
         mine: object = None
         for other in self.context.active_goals:
@@ -623,13 +621,13 @@ class _Check:
                 continue
             mine = mine if mine is not None else self._same_as(goal)
             if self._same_as(other) == mine:
-                yield _finding("duplicate", self._next_root(), title=goal.title_text(self.instrument))
+                yield _finding("duplicate", self._next_root(voicings), title=goal.title_text(self.instrument))
                 return
 
     def _same_as(self, goal: Goal) -> object:
         """What two goals must share to be the same work: spelling and an unsaid position do not count."""
         chords: list[object] = []
-        for term in goal.chords:
+        for term in goal.chords if isinstance(goal.chords, (tuple, list)) else ():
             try:
                 voicing = place(term.shape, term.root, self.neck, term.position)
                 chords.append((voicing.shape, voicing.position, voicing.root.pitch_class))
@@ -641,35 +639,29 @@ class _Check:
             return str(goal.title).casefold().strip(), str(goal.section).casefold().strip(), goal.from_memory
         return repr(goal.with_(code="", title="", section=""))
 
-    def _next_root(self) -> tuple[WayOut, ...]:
+    def _next_root(self, voicings: list[Voicing]) -> tuple[WayOut, ...]:
         """The same shape at the next natural root up the string."""
-        if self.goal.kind != "chord":
+        if self.goal.kind != "chord" or len(voicings) != 1:
             return ()
-        term = self.goal.chords[0]
-        try:
-            voicing = place(term.shape, term.root, self.neck, term.position)
-            taken = {repr(self._same_as(goal)) for goal in self.context.active_goals}
-            string = -voicing.root_string
-            fret = voicing.frets[string]
-            if fret is None or not SHAPES[voicing.shape].moves:
-                return ()
-            for step in alphabet(self.neck.tuning[string], min(self.neck.last_fret, 24)):
-                if step.fret > fret:
-                    root, position = step.note.without_octave(), voicing.position + step.fret - fret
-                    way = self._to(0, place(term.shape, root, self.neck, position))
-                    if repr(self._same_as(way.goal)) not in taken:
-                        return (way,)
-        except TheoryError:
-            pass
+        voicing = voicings[0]
+        string = -voicing.root_string
+        fret = voicing.frets[string]
+        if fret is None or not SHAPES[voicing.shape].moves:
+            return ()
+        taken = {repr(self._same_as(goal)) for goal in self.context.active_goals}
+        for step in alphabet(self.neck.tuning[string], self.neck.last_fret):
+            if step.fret > fret:
+                root, position = step.note.without_octave(), voicing.position + step.fret - fret
+                try:
+                    way = self._to(0, place(voicing.shape, root, self.neck, position))
+                except TheoryError:  # the neck ends
+                    return ()
+                if repr(self._same_as(way.goal)) not in taken:
+                    return (way,)
         return ()
 
 
 _METRE = re.compile(r"(?:[1-9]|1[0-9])/(?:1|2|4|8|16)")
-_NUMERAL = re.compile(r"[#b♯♭]?(?:I{1,3}|I?V|VI{0,2}|i{1,3}|i?v|vi{0,2})(?![a-zA-Z]*[A-H])")
-
-
-def _is_numeral(text: str) -> bool:
-    return _NUMERAL.match(text.strip()) is not None
 
 
 def _at_home(voicing: Voicing) -> bool:
@@ -688,13 +680,6 @@ def _family(root: Note, quality: str, neck: Instrument) -> tuple[Voicing, ...]:
         for voicing in positions(shape, root, neck):
             found.setdefault((voicing.frets, voicing.fingers), voicing)
     return tuple(sorted(found.values(), key=lambda voicing: voicing.position))
-
-
-def _within(voicing: Voicing, window: tuple[int, int]) -> bool:
-    """Whether every pressed string lies in the window; open strings are free where the window starts at 0 or
-    1."""
-    lowest = min(fret for fret in voicing.frets if fret is not None)
-    return (lowest >= window[0] or (lowest == 0 and window[0] <= 1)) and voicing.highest_fret <= window[1]
 
 
 def _fingers_in(voicing: Voicing, fret: int) -> int:

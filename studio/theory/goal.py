@@ -113,9 +113,7 @@ class Goal:
         'B'
         """
         if not isinstance(terms, Mapping):
-            raise GoalError(
-                "The terms of a goal are named values, not {value}.", code="goal", value=_shown(terms)
-            )
+            raise GoalError("The terms of a goal are named values, not {value}.", code="goal", value=_shown(terms))
         unknown = [name for name in terms if name not in _READERS]
         if unknown:
             raise GoalError(
@@ -135,15 +133,17 @@ class Goal:
 
         Never raises: a goal that cannot be placed is named by its terms.
         """
+        chords = self.chords if isinstance(self.chords, (tuple, list)) else ()
         if self.kind == "chord":
-            text = ", ".join(self._chord_title(chord, instrument) for chord in self.chords[:1])
+            text = ", ".join(self._chord_title(chord, instrument) for chord in chords[:1])
         elif self.kind == "change":
-            text = " to ".join(self._chord_symbol(chord) for chord in self.chords[:2])
+            text = " to ".join(self._chord_symbol(chord) for chord in chords[:2])
         elif self.kind == "progression":
-            text = " ".join(map(str, self.numerals))
+            text = " ".join(map(str, self.numerals)) if isinstance(self.numerals, (tuple, list)) else ""
             text = f"{self.key}: {text}" if self.key else text
         elif self.kind == "roots":
-            text = f"Roots, {STRING.get(self.string or 0, f'string {self.string}')}"
+            known = isinstance(self.string, int) and self.string in STRING
+            text = f"Roots, {STRING[self.string] if known and self.string else f'string {self.string}'}"
         else:
             text = str(self.title) + (f", {self.section}" if self.section else "")
         if self.capo and self.kind != "piece":
@@ -154,14 +154,15 @@ class Goal:
         try:
             return chord.voicing(self.on(instrument)).title
         except (TheoryError, AttributeError):
-            shape = SHAPES.get(chord.shape) if isinstance(chord.shape, str) else None
-            return f"{chord.root}, {shape.name if shape else chord.shape}"
+            asked = getattr(chord, "shape", chord)
+            shape = SHAPES.get(asked) if isinstance(asked, str) else None
+            return f"{getattr(chord, 'root', '')}, {shape.name if shape else asked}"
 
     def _chord_symbol(self, chord: ChordTerm) -> str:
         try:
             return chord.voicing().symbol
-        except TheoryError:
-            return str(chord.root)
+        except (TheoryError, AttributeError):
+            return str(getattr(chord, "root", chord))
 
 
 # -- strict readers, one per term ----------------------------------------------------------------------------

@@ -13,7 +13,7 @@ here is computed from the forms.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from studio.theory.demand import fingertips
 from studio.theory.errors import ShapeError
@@ -52,6 +52,7 @@ class Relation:
     barre : "stays", "laid", "lifted", "changed" or "none": what becomes of the index's barre.
     strings_over : how many strings the whole form of `a` moves towards the treble to be `b`, None if it is
         not that form; 0 means the same frets.
+    gained : how many more strings `b` sounds than `a`; negative for fewer.
     takes_over : where the frets are the same, (finger of a, finger of b that has its place), else ().
     frets_up : how many frets the whole form, same fingers, moves up to be `b`, else None.
     a_name, b_name : how they are called.
@@ -68,6 +69,7 @@ class Relation:
     barre: str
     strings_over: int | None
     frets_up: int | None
+    gained: int
     takes_over: tuple[tuple[int, int], ...]
 
     @property
@@ -82,7 +84,8 @@ class Relation:
             return (_sentence(f"{a} moved {_number(abs(self.frets_up), 'fret')} {side} is {b}"),)
         if self.strings_over:
             side = "over" if self.strings_over > 0 else "back"
-            return (_sentence(f"{a} moved {_number(abs(self.strings_over), 'string')} {side} is {b}"),)
+            gained = f", with {_number(self.gained, 'string')} more" if self.gained > 0 else ""
+            return (_sentence(f"{a} moved {_number(abs(self.strings_over), 'string')} {side} is {b}{gained}"),)
         said = []
         if self.strings_over == 0 and self.takes_over:
             said.append(_sentence(f"{b} has the frets of {a} with other fingers"))
@@ -135,6 +138,7 @@ def relation(shape_a: str | Shape | Voicing, shape_b: str | Shape | Voicing) -> 
             raise ShapeError("Two chords are compared on one instrument.", code="relation-instruments")
         names = shape_a.title, shape_b.title
         ids = shape_a.shape, shape_b.shape
+        mixed = False
         forms = (shape_a.frets, shape_a.fingers), (shape_b.frets, shape_b.fingers)
     elif isinstance(shape_a, Voicing) or isinstance(shape_b, Voicing):
         raise ShapeError("Compare two shapes, or two placed chords.", code="relation-mixed")
@@ -142,8 +146,11 @@ def relation(shape_a: str | Shape | Voicing, shape_b: str | Shape | Voicing) -> 
         a, b = find_shape(shape_a), find_shape(shape_b)
         at_nut = not (a.moves and b.moves)
         forms = _hold(a, at_nut), _hold(b, at_nut)
+        mixed = a.moves != b.moves
         names, ids = (a.name, b.name), (a.id, b.id)
-    return _relate(ids, names, *forms)
+    found = _relate(ids, names, *forms)
+    # Beside an open chord a movable form stands at another fret: only the very same frets tell anything then.
+    return replace(found, strings_over=None) if mixed and found.strings_over else found
 
 
 def _hold(shape: Shape, at_nut: bool) -> tuple[Frets, Frets]:
@@ -180,6 +187,7 @@ def _relate(ids: tuple[str, str], names: tuple[str, str], a: tuple[Frets, Frets]
         _barre_fate(barre_a, barre_b),
         _over(a[0], b[0]),
         _up(a, b),
+        sum(fret is not None for fret in b[0]) - sum(fret is not None for fret in a[0]),
         _takes_over(a, b) if a[0] == b[0] else (),
     )
 
@@ -200,25 +208,24 @@ def _barre_fate(a: object, b: object) -> str:
 
 
 def _over(a: Frets, b: Frets) -> int | None:
-    """Strings by which form `a` moves bodily towards the treble to be `b`; strings pushed off the edge are
-    lost.
+    """Strings by which form `a` moves bodily towards the treble to be `b`: -2 to 2, or None.
 
-    Every string that `b` sounds must come from the same fret of `a`, and only strings that fall off the neck
-    may go: one at most for each string moved.
+    At the edge of the neck strings fall off (E-major over to A-minor) or, on the way back, come on again: no
+    more than the strings moved, and what is left must still be a chord.
     """
-    count = len(a)
     if a == b:
         return 0
-    best = None
-    for over in [n for distance in range(1, count - 2) for n in (distance, -distance)]:
-        moved: list[int | None] = [None] * count
-        for index, fret in enumerate(a):
-            if 0 <= index + over < count:
-                moved[index + over] = fret
-        if tuple(moved) == b and sum(fret is not None for fret in b) >= 2:
-            best = over
-            break
-    return best
+    for over in (1, 2):
+        for one, other, sign in ((a, b, 1), (b, a, 1), (a, b, -1), (b, a, -1)):
+            kept, had = (sum(fret is not None for fret in frets) for frets in (other, one))
+            if _shifted(one, sign * over) == other and had - kept <= over and kept >= (3 if had > kept else 2):
+                return sign * over if one is a else -sign * over
+    return None
+
+
+def _shifted(frets: Frets, over: int) -> Frets:
+    count = len(frets)
+    return tuple(frets[i - over] if 0 <= i - over < count else None for i in range(count))
 
 
 def _up(a: tuple[Frets, Frets], b: tuple[Frets, Frets]) -> int | None:
