@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from tests.browser.conftest import PHONE, WIDE, Server, sign_in
+from tests.browser.served import PHONE, WIDE, Server, sign_in
 
 # WCAG 2.2 A and AA, and what axe-core calls best practice (one main landmark, headings in order).
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}

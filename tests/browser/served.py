@@ -1,0 +1,112 @@
+"""A demo server in a process of its own, and how a browser is started here. Used by tests and by `pictures`."""
+
+import os
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from playwright.sync_api import Page
+
+ROOT = Path(__file__).resolve().parents[2]
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+WIDE = {"viewport": {"width": 1280, "height": 900}}
+NO_CHROMIUM = "The browser tests need Chromium: apt-get install chromium"
+QUIET = ("background-networking", "component-update", "sync", "gpu", "quic")
+CHROMIUM_ARGS = ["--no-sandbox", "--no-first-run", *(f"--disable-{name}" for name in QUIET)]
+
+
+def chromium_path() -> str | None:
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@dataclass(frozen=True)
+class Server:
+    """address: without a slash at its end; student, guardian: their links; output: what the server wrote."""
+
+    address: str
+    email: str
+    password: str
+    student: str
+    guardian: str
+    output: Path
+
+    @property
+    def host(self) -> str:
+        return urlsplit(self.address).netloc
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def read_output(text: str, output: Path) -> Server | None:
+    """The address, sign-in and links that `manage.py demo` prints, or None while it has not printed all."""
+    links = re.findall(r"https?://\S+/open/\S+", text)
+    address = re.search(r"https?://[\w.:\[\]-]+(?=/?\s)", text)
+    sign_in = re.search(r"(\S+@\S+)\s+(?:\S+\s+)*?(\S+)\s*$", text, flags=re.M)
+    if len(links) < 2 or address is None or sign_in is None:
+        return None
+    return Server(address[0], sign_in[1], sign_in[2], links[0], links[1], output)
+
+
+@contextmanager
+def serve(folder: Path, *words: str) -> Iterator[Server]:
+    """`manage.py demo` on a database in `folder`, until the block ends."""
+    output, port = folder / "output.txt", free_port()
+    environment = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "DEBUG"}}
+    with output.open("w") as sink:
+        process = subprocess.Popen(
+            [
+                *(sys.executable, "-u", str(ROOT / "manage.py"), "demo"),
+                *("--port", str(port), "--database", str(folder / "demo.sqlite3"), *words),
+            ],
+            env={**environment, "STATE_DIR": str(folder / "state")},
+            cwd=folder,
+            stdin=subprocess.DEVNULL,
+            stdout=sink,
+            stderr=subprocess.STDOUT,
+        )
+    try:
+        yield wait_for(process, output, port)
+    finally:
+        process.send_signal(signal.SIGINT)
+        try:
+            process.wait(timeout=15)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+
+
+def wait_for(process: subprocess.Popen, output: Path, port: int, seconds: float = 90) -> Server:
+    until = time.monotonic() + seconds
+    while time.monotonic() < until and process.poll() is None:
+        found = read_output(output.read_text(), output)
+        if found is not None:
+            try:
+                with urllib.request.urlopen(f"http://127.0.0.1:{port}/sign-in/", timeout=5):
+                    return found
+            except OSError:
+                pass
+        time.sleep(0.2)
+    raise RuntimeError(f"The demo did not start (exit {process.poll()}):\n{output.read_text()}")
+
+
+def sign_in(page: Page, server: Server) -> Page:
+    page.goto("/sign-in/")
+    page.get_by_label("E-mail").fill(server.email)
+    page.get_by_label("Password").fill(server.password)
+    page.locator("main form button").first.click()
+    page.wait_for_url("**/today/")
+    return page
