@@ -147,7 +147,7 @@ class GoalForm(forms.Form):
         choices=[(family, FAMILY_WORDS[family]) for family in FAMILIES], help_text=_("None chosen means all."),
     )
     low = _fret(_("From fret"))
-    high = _fret(_("to fret"))
+    high = _fret(_("To fret"))
     metre = forms.ChoiceField(label=_("Metre"), required=False, choices=[(metre, metre) for metre in METRES])
     beats = forms.IntegerField(
         label=_("Beats per chord"), required=False, min_value=1, max_value=32,

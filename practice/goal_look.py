@@ -173,7 +173,7 @@ def _progression(goal: theory.Goal, form: GoalForm) -> tuple[tuple[theory.Voicin
         return (), []
     low, high = route.window
     return route.voicings, [
-        " ".join(voicing.symbol for voicing in route.voicings),
+        f"{'; '.join(voicing.title for voicing in route.voicings)}.",
         _("The easiest way for this hand lies between frets %(low)d and %(high)d.") % {"low": low, "high": high},
     ]
 

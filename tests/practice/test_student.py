@@ -134,7 +134,7 @@ def test_the_week_shows_entries_with_their_goals_and_notes(cast):
     factory.make_entry(cast.student, day=TODAY - dt.timedelta(days=10), note="An old note.")
     page, text = page_of(cast), text_of(cast)
     assert "15 of 100 min" in text and "1 of 5 days" in text
-    assert "Bm, E-shape at 7 15 min" in text and "logged by a parent" in text
+    assert "Bm, E-shape at 7: 15 min" in text and "logged by a parent" in text
     assert "The &lt;b&gt;thumb&lt;/b&gt; slips." in page
     assert "An old note." not in text
 
