@@ -176,7 +176,7 @@ def describe(voicing: Voicing) -> str:
 
 
 def fretboard_svg(
-    root: str | Note,
+    root: str | Note | None,
     string: int,
     instrument: str | Instrument = "steel-string",
     *,
@@ -188,7 +188,8 @@ def fretboard_svg(
 ) -> str:
     """The fretboard strip: where a root lies on one string, up to the last fret, as an SVG text.
 
-    root : the note looked for.  string : int, 1 (the highest) to the number of strings.
+    root : the note looked for, or None to name the string's notes alone.
+    string : int, 1 (the highest) to the number of strings.
     instrument : an Instrument or a preset's id; with a capo the strip begins there, and frets and names count
         from it, as chords keep the names they are fingered by.
     key : spells the notes; without one the naturals alone are named, and the root keeps the name asked for.
@@ -200,7 +201,7 @@ def fretboard_svg(
     _one_of("plays", plays, ("right", "left"))
     guitar = read_instrument(instrument)
     guitar.check_point(string, 0)
-    wanted = Note(root).without_octave()
+    wanted = None if root is None else Note(root).without_octave()
     spelled = None if key is None else Key.parse(key)
     last = guitar.last_fret
     strings = guitar.strings
@@ -225,10 +226,11 @@ def fretboard_svg(
     names: list[str] = []
     inside: list[str] = []
     places: list[int] = []
+    named: list[tuple[int, str]] = []
     for fret in range(last + 1):
         pitch = guitar.tuning[-string] + fret  # as fingered: a capo renames nothing
         at = x(fret - 0.5) if fret else x(0) + (16 if plays == "left" else -16)
-        if pitch % 12 == wanted.pitch_class:
+        if wanted is not None and pitch % 12 == wanted.pitch_class:
             places.append(fret)
             dots.append(_circle("dot", at, y, 6.5))
             rings.append(_circle("root", at, y, 8.5))
@@ -236,6 +238,7 @@ def fretboard_svg(
             continue
         note = common_note(pitch) if spelled is None else spelled.spell(pitch)
         if note.is_natural or (spelled is not None and note in spelled.scale):
+            named.append((fret, str(note)))
             names.append(_text("fr lab", at, y - 2.2, str(note)))
     numbers = [fret for fret in (3, 5, 7, 9, 12, 15, 17, 19, 21, 24) if fret <= last]
     names += [_text("fr", x(fret - 0.5), bottom + 18, str(fret)) for fret in numbers]
@@ -247,9 +250,13 @@ def fretboard_svg(
         f'<g fill="{_PAPER}">{"".join(inside)}</g></g>',
         f'<g fill="none" stroke="{_ACCENT}" stroke-width="1.7">{"".join(rings)}</g>',
     ]
-    where = ", ".join("open" if fret == 0 else f"fret {fret}" for fret in places)
-    said = f"{wanted} on the {STRING[string]}"
-    told = f"{said}: {where}." if places else f"{said} lies beyond the last fret."
+    if wanted is None:
+        said = f"Notes on the {STRING[string]}"
+        told = ", ".join(f"{note} {fret}" if fret else f"open {note}" for fret, note in named) + "."
+    else:
+        said = f"{wanted} on the {STRING[string]}"
+        where = ", ".join(f"fret {fret}" if fret else "open" for fret in places)
+        told = f"{said}: {where}." if places else f"{said} lies beyond the last fret."
     return _svg(
         "chord strip",
         width,

@@ -191,6 +191,14 @@ def test_the_strip_shows_where_roots_lie_up_to_the_last_fret():
     assert numbers == ["3", "5", "7", "9", "12", "15", "17", "19"]
 
 
+def test_a_strip_without_a_root_names_the_strings_notes():
+    svg = drawn(fretboard_svg(None, 5))
+    assert not by_class(svg, "dot")
+    assert svg.find(SVG + "title").text == "Notes on the 5th string"
+    assert svg.find(SVG + "desc").text.startswith("open A, B 2, C 3, D 5, E 7")
+    assert len(by_class(svg, "lab")) == 13
+
+
 def test_the_strip_in_a_key_left_handed_and_off_the_neck():
     svg = drawn(fretboard_svg("F#", 5, "classical", key="D", plays="left", uid="s"))
     assert "C#" in [e.text for e in by_class(svg, "lab")]
