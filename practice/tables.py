@@ -44,6 +44,13 @@ class RosterTable(tables.Table):
         self.owner = owner
         self.found = reasons
 
+    @tables.Table.order_by.setter
+    def order_by(self, value):
+        """Column names only: what else an address asks for is not the library's to interpret."""
+        aliases = value.split(",") if isinstance(value, str) else value or ()
+        known = [alias for alias in aliases if alias.removeprefix("-") in self.base_columns]
+        tables.Table.order_by.fset(self, known)
+
     def paginate(self, paginator_class=tables.paginators.Paginator, per_page=None, page=1, *args, **kwargs):
         """Whatever size the address asks for, a page holds 1 to MOST_PER_PAGE rows."""
         per_page = min(max(1, per_page or PER_PAGE), MOST_PER_PAGE)

@@ -155,7 +155,7 @@ class StudentForm(forms.ModelForm):
             here = Teacher.objects.visible_to(viewer).select_related("user")
             working = here.filter(user__is_active=True) | here.filter(pk=self.instance.teacher_id)
             self.fields["teacher"] = forms.ModelChoiceField(
-                working, label=gettext_lazy("teacher"), empty_label=None, to_field_name="code",
+                working, label=gettext_lazy("Teacher"), empty_label=None, to_field_name="code",
                 initial=self.instance.teacher.code,
             )  # fmt: skip
             self.initial["teacher"] = self.instance.teacher.code

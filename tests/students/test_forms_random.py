@@ -24,7 +24,7 @@ typed = st.one_of(
 )
 _rows_stay = {"suppress_health_check": [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]}
 many = settings(max_examples=300, **_rows_stay)
-few = settings(max_examples=100, **_rows_stay)
+few = settings(max_examples=60, **_rows_stay)
 
 
 def some_of(valid):
