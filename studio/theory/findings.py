@@ -500,11 +500,10 @@ class _Check:
 
     def _lighter(self, voicing: Voicing) -> tuple[WayOut, ...]:
         """The place of the same chord that asks least of the hand, if it asks clearly less."""
-        family = _family(voicing.root, voicing.quality, self.neck)
-        best = min(family, key=lambda other: grip_demand(other, self.hand).total, default=None)
-        if best is None or grip_demand(best, self.hand).total > grip_demand(voicing, self.hand).total - 1:
+        lightest = _lightest(voicing.root, voicing.quality, self.neck, self.hand)
+        if lightest is None or lightest[1] > grip_demand(voicing, self.hand).total - 1:
             return ()
-        return (self._to(0, best, "Use the lighter {title}"),)
+        return (self._to(0, lightest[0], "Use the lighter {title}"),)
 
     # -- progressions ----------------------------------------------------------------------------------------
 
@@ -680,6 +679,13 @@ def _family(root: Note, quality: str, neck: Instrument) -> tuple[Voicing, ...]:
         for voicing in positions(shape, root, neck):
             found.setdefault((voicing.frets, voicing.fingers), voicing)
     return tuple(sorted(found.values(), key=lambda voicing: voicing.position))
+
+
+@lru_cache(maxsize=512)
+def _lightest(root: Note, quality: str, neck: Instrument, hand: Hand) -> tuple[Voicing, float] | None:
+    """The place of a chord that asks least of a hand, and how much; None on a neck too short for any."""
+    demands = [(voicing, grip_demand(voicing, hand).total) for voicing in _family(root, quality, neck)]
+    return min(demands, key=lambda pair: pair[1], default=None)
 
 
 def _fingers_in(voicing: Voicing, fret: int) -> int:

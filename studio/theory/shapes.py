@@ -284,8 +284,8 @@ _MOVABLE: dict[str, tuple[_Row, ...]] = {
         ("maj7", "maj7", "x32000", "x32000", "", "x43111", "", ""),
     ),
     "G": (
-        ("major", "major", "320003", "210003", "", "321114", "", ""),
         ("major-inner", "major", "x2000x", "x2000x", "", "x3111x", "inner strings", "inner"),
+        ("major", "major", "320003", "210003", "", "321114", "", ""),
         ("minor", "minor", "3100xx", "3100xx", "", "4211xx", "strings 6 to 3", "inner"),
     ),
     "D": (

@@ -412,9 +412,12 @@ any_goal = st.builds(
 )
 
 
-@given(any_goal, any_goal, st.booleans())
-def test_no_goal_makes_it_raise(goal, other, flag):
-    found = validate(goal, STEEL, context=Context(flag, flag, (other, goal)))
+necks = st.sampled_from([STEEL, DROPPED, STEEL.with_(frets=12, capo=7), STEEL.with_(tuning="D G B E")])
+
+
+@given(any_goal, any_goal, st.booleans(), necks)
+def test_no_goal_makes_it_raise(goal, other, flag, neck):
+    found = validate(goal, neck, context=Context(flag, flag, (other, goal)))
     for finding in found:
         assert isinstance(finding, Finding)
         assert finding.message
@@ -422,7 +425,15 @@ def test_no_goal_makes_it_raise(goal, other, flag):
         for way in finding.ways_out:
             assert way.label
             assert isinstance(way.goal, Goal)
-    assert goal.title_text(STEEL)
+    assert goal.title_text(neck)
+
+
+def test_small_forms_on_a_neck_too_short_for_anything_else():
+    neck = STEEL.with_(frets=12, capo=7)
+    for shape in SHAPES:
+        for root in MAJOR_ROOTS:
+            for position in (None, 0, 1):
+                assert validate(chord(shape, root, position), neck, context=Context(True, True)) is not None
 
 
 def test_place_is_what_is_validated():
