@@ -1,24 +1,40 @@
-"""What could come next for a student: chords, ranked, each with its reasons in words and the terms of its score.
+"""What could come next for one student: three things, ranked, each with its reasons and the terms of its
+score.
 
-Knows no Django. The catalogue of the theory core is placed on the student's own instrument; what remains after the
-guards and the teaching order is valued and ranked.
+Candidates are the shapes of the teaching order below, at the roots that the student's keys ask for, on the
+student's own instrument. What the guards and the order leave is scored; the score is a plain sum of named
+terms.
 
-Teaching order [C]: open chords and small forms; the open form without the index; the first barre as E-shape major
-at fret 5 to 7, then lower, fret by fret, to 3, 2 and 1; E-shape minor and A-shape minor beside it; A-shape major;
-sevenths once the plain chord of their family is there; C-, G- and D-shapes last. The first barre is never suggested
-at fret 1 before one at fret 5 is secure. Guards: while a hand note is open or the rule book of hand care advises
-anything, nothing heavier than what is secure and nothing with a barre, and nothing at all once it says pause; at
-most two new chords in seven days, one under ten years or in the first six months [C].
+The teaching order (`RUNGS`) [C]: open chords; the open form without the index; a small form; E-shape major at
+fret 5 to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-shape major; sevenths later;
+then the rest. A rung opens when what it stands on is secure. Two rules have no exception:
 
-The score is a plain sum of these terms, in points:
+- no barre below fret 5 until one at fret 5 or higher is secure; then from fret 3, from 2, from 1, each after
+the
+  one before;
+- no barre for a child under ten, who gets small forms.
 
-key     what the chord is worth in the student's best key: 3 as I, IV or V, 2 as ii or vi, 1 otherwise; and 2 more
-        when I, IV and V are then all there. Halved when the chord can be had already with another grip.
-step    2 for what the teaching order asks for now, 1 for what it allows beside it
-grip    minus the part by which its grip demand passes the heaviest secure one, four points for double the demand
-ease    minus a quarter point for each point of grip demand, so that of equals the lighter comes first
-change  minus what the easiest change from a secure chord asks, half a point for each point of demand
-care    minus half a point for each caution that setting it would raise
+What is taken as known: what is secure (or waits for its review). The log does not hold what was learnt
+before, so whoever has a goal with a movable shape is taken to have the open chords as well, and a progression
+that was measured counts for its own chords.
+
+The guards (`word` says which holds): at a sign nothing but rest; at a pause roots to find, which press
+nothing hard; at an open hand note or "ease off" no barre and nothing heavier than what is secure; not more
+than two new chords in seven days, one for a child under ten and in the first six months [C].
+
+The terms, in points:
+
+key     3 for a chord that an active progression asks for; else 1 to 3 for one that a key in hand owns, more the
+        fuller the key; half of that where no goal names a key and the keys are those that the known chords
+        fit best
+step    4 on the next rung of the teaching order, 0.75 less for each rung beyond; for a shape that is secure at
+        another root 2, or 4.5 for the next step down with a barre; for a review 2.5
+ease    minus a quarter of the grip demand
+grip    minus half of what the grip demand goes beyond the heaviest that is secure
+change  minus a tenth of what the easiest change from a known chord asks
+care    minus 0.5 for each caution that setting it would raise
+
+Two functions below stand alone: `learning_order` and `song_level`.
 
 References
 ----------
@@ -26,399 +42,685 @@ References
 """
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+import math
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Set
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeVar
 
-from practice import handcare
-from practice.facts import StudentFacts
-from practice.progress import secure_items
+from practice.facts import GoalFacts, StudentFacts
+from practice.handcare import EASE_OFF, PAUSE, SEE_SOMEONE, advice, open_notes
+from practice.progress import REVIEW_DUE, state, was_secure
 from practice.said import Said, said
 from studio import theory
 
-NEW_WITHIN = dt.timedelta(days=7)
-NEW_IN_A_WEEK = 2
-NEW_FOR_BEGINNERS = 1
-BEGINNER_DAYS = 182
+NEW_A_WEEK = 2
+NEW_A_WEEK_AT_FIRST = 1
+FIRST_DAYS = 183
 CHILD_UNDER = 10
 
-# Degrees of a key by the letters of its numeral: what a chord on them is worth.
-PRIMARY = ("I", "IV", "V")
-SECONDARY = ("II", "VI")
-# Keys that open chords reach, in the order they are taught [C]; used until a goal names one.
+FIRST_BARRE = (5, 7)
+
+OPEN_TRIADS = ("open-Em", "open-A", "open-D", "open-G", "open-E", "open-Am", "open-C", "open-Dm")
+OPEN_SEVENTHS = ("open-A7", "open-E7", "open-D7", "open-G7", "open-B7", "open-C7")
+NO_INDEX = ("open-E-no-index",)
+SMALL = ("small-G", "small-C", "small-D", "small-G7")
+SMALL_BARRE = ("small-F", "small-Bm")
+MINORS = ("A-minor", "E-minor")
+A_MAJORS = ("A-major-partial", "A-major")
+SEVENTHS = ("E-7", "E-m7", "A-7", "A-m7")
+LATER = ("E-maj7", "A-maj7", "E-sus4", "A-sus4", "D-major", "C-major-inner", "G-major-inner")
+
+# shape -> rung of the teaching order [common practice, no source]
+RUNGS: Mapping[str, int] = {
+    shape: rung
+    for rung, shapes in enumerate(
+        (
+            (*OPEN_TRIADS, *SMALL),
+            NO_INDEX,
+            SMALL_BARRE,
+            ("E-major",),
+            MINORS,
+            A_MAJORS,
+            (*OPEN_SEVENTHS, *SEVENTHS),
+            LATER,
+        )
+    )
+    for shape in shapes
+}
+
+# Keys that open chords reach, in the order in which they are taught [C].
 FIRST_KEYS = ("G", "C", "D", "A", "E", "A minor", "E minor")
-KEYS_IN_HAND = 3
-FIRST_OPEN = ("open-Em", "open-E", "open-Am", "open-A", "open-D", "open-C", "open-G", "open-Dm")
 SHORTLIST = 24
+
+# Of a form without the index, and of a small form of a barre chord, one at a time is enough.
+GROUNDWORK = (RUNGS[NO_INDEX[0]], RUNGS[SMALL_BARRE[0]])
+
+Pair = tuple[int, str]  # pitch class of the root, quality
 
 
 @dataclass(frozen=True)
 class Suggestion:
-    """One chord to set next. goal: its terms; voicing: as placed on this instrument; target: clean strings;
-    reasons: why, most telling first; terms: name -> points, adding up to `score`; cautions: what the goal page will
-    say when it is set."""
+    """Something that could be set. goal, measure and target are what one tap sets; title: in English, as the
+    goal's own; voicing: what it looks like, None for roots; reasons: why, the most telling first; terms: name
+    -> points, which add up to `score`; cautions: what the goal page will say when it is set.
+    """
 
     goal: theory.Goal
-    voicing: theory.Voicing
+    measure: str
     target: float
+    title: str
+    voicing: theory.Voicing | None
     reasons: tuple[Said, ...]
     terms: Mapping[str, float]
     cautions: tuple[theory.Finding, ...] = ()
-    measure: str = "clean"
 
     @property
     def score(self) -> float:
-        return sum(self.terms.values())
-
-    @property
-    def title(self) -> str:
-        return self.voicing.title
+        return math.fsum(self.terms.values())
 
 
-@dataclass(frozen=True)
-class Known:
-    """What a student has: voicings that are secure, chords by (pitch class, quality), and the heaviest of them."""
-
-    voicings: tuple[theory.Voicing, ...]
-    chords: frozenset[tuple[int, str]]
-    shapes: Mapping[str, frozenset[int]]
-    heaviest: theory.Voicing | None
-    shown: float
-
-    def has(self, shape: str, positions: Iterable[int] = ()) -> bool:
-        """Whether the shape is secure, at one of these positions if any are named."""
-        wanted = frozenset(positions)
-        return bool(self.shapes.get(shape, frozenset()) & wanted if wanted else self.shapes.get(shape))
-
-    @property
-    def first_barre(self) -> bool:
-        """A full barre is secure at fret 5 to 7 (or higher)."""
-        return any(voicing.has_barre and voicing.position >= 5 for voicing in self.voicings)
-
-    @property
-    def lowest_barre(self) -> int | None:
-        return min((voicing.position for voicing in self.voicings if voicing.has_barre), default=None)
-
-    @property
-    def open_chords(self) -> int:
-        return sum(theory.SHAPES[shape].kind == "open" for shape in self.shapes)
-
-
-@dataclass(frozen=True)
-class Step:
-    """Where a candidate stands in the teaching order. points: 2 due now, 1 allowed beside; reason: in words."""
-
-    points: float
-    reason: Said
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    voicing: theory.Voicing
-    step: Step
-    terms: dict[str, float] = field(default_factory=dict)
-    reasons: list[Said] = field(default_factory=list)
-
-
-def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Suggestion]:
-    """The best `count` chords to set next (fewer when the guards leave fewer), best first. See `word` for why none."""
-    left = min(count, room(facts, today))
-    if left <= 0:
-        return []
-    known = known_of(facts, today)
-    allowed = [
-        _Candidate(voicing, step)
-        for voicing in catalogue(facts.instrument)
-        if (step := step_of(voicing, known, facts)) is not None
-    ]
-    taken = {(chord.shape, theory.Note(chord.root).pitch_class) for chord in _named_chords(facts)}
-    limit = hand_limit(facts, today, known)
-    keys = keys_in_hand(facts, known)
-    found = []
-    for candidate in allowed:
-        voicing = candidate.voicing
-        demand = theory.grip_demand(voicing, facts.hand).total
-        if (voicing.shape, voicing.root.pitch_class) in taken or known.has(voicing.shape, (voicing.position,)):
-            continue
-        if limit is not None and (demand > limit or voicing.has_barre):
-            continue
-        _value(candidate, demand, known, keys)
-        found.append(candidate)
-    found.sort(key=_rank)
-    finished = [done for one in found[:SHORTLIST] if (done := _finish(one, facts, known, today)) is not None]
-    finished.sort(key=lambda one: (-one.score, one.voicing.position, one.title))
-    return _varied(finished, left)
+# -- the guards
+# -------------------------------------------------------------------------------------------------------
 
 
 def word(facts: StudentFacts, today: dt.date) -> Said | None:
-    """Why nothing is suggested, or what is held back, in words; None when nothing is."""
-    advice = handcare.advice(facts.notes, today)
-    if advice.ask_person:
+    """Why there is less to suggest than usual, or nothing; None when nothing holds back."""
+    level = advice(facts.notes, today).level if facts.hand_consent else ""
+    if level == SEE_SOMEONE:
         return said("suggest-rest")
-    if new_in_week(facts, today) >= most_new(facts, today):
-        return said("suggest-enough-new", count=most_new(facts, today))
-    if advice.level != handcare.NOTHING or handcare.open_notes(facts.notes):
-        return said("suggest-light-only")
-    return None
+    if level == PAUSE:
+        return said("suggest-pause")
+    new, limit = _new_chords(facts, today)
+    if new >= limit:
+        return said("suggest-enough-new", count=new)
+    return said("suggest-light-only") if _eased(facts, today) else None
 
 
-def most_new(facts: StudentFacts, today: dt.date) -> int:
-    """How many new chords a week may bring."""
-    young = facts.age is not None and facts.age < CHILD_UNDER
-    beginner = (today - facts.joined).days < BEGINNER_DAYS
-    return NEW_FOR_BEGINNERS if young or beginner else NEW_IN_A_WEEK
+def _eased(facts: StudentFacts, today: dt.date) -> bool:
+    if not facts.hand_consent:
+        return False
+    notes = [note for note in facts.notes if note.day <= today]
+    return bool(open_notes(notes)) or advice(notes, today).level == EASE_OFF
 
 
-def new_in_week(facts: StudentFacts, today: dt.date) -> int:
-    """Chord goals set in the last seven days and still active."""
-    return sum(goal.kind == "chord" and today - goal.set_on < NEW_WITHIN for goal in facts.active_goals)
+def _new_chords(facts: StudentFacts, today: dt.date) -> tuple[int, int]:
+    """Active chord goals set in the last seven days, and how many there may be."""
+    since = today - dt.timedelta(days=7)
+    new = sum(goal.kind == "chord" and since < goal.set_on <= today for goal in facts.active_goals)
+    first = (today - facts.joined).days < FIRST_DAYS
+    return new, NEW_A_WEEK_AT_FIRST if first or _is_child(facts) else NEW_A_WEEK
 
 
-def room(facts: StudentFacts, today: dt.date) -> int:
-    """How many suggestions the guards leave: none while the hand rests or the week has brought enough that is new.
+def _is_child(facts: StudentFacts) -> bool:
+    return facts.age is not None and facts.age < CHILD_UNDER
 
-    Otherwise all are shown to choose from; the teacher sets one or two.
+
+# -- what the student has
+# ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Hand:
+    """secure: voicings by the log; known: these and the open chords taken as known; pairs: chords in hand, by
+    whatever voicing; most: the heaviest secure grip demand (of the open chords taken as known, without one).
     """
-    if handcare.advice(facts.notes, today).ask_person or new_in_week(facts, today) >= most_new(facts, today):
-        return 0
-    return len(theory.SHAPES)
+
+    secure: tuple[theory.Voicing, ...]
+    known: tuple[theory.Voicing, ...]
+    pairs: frozenset[Pair]
+    most: float
+
+    def shapes(self) -> set[str]:
+        return {voicing.shape for voicing in self.secure}
+
+    @property
+    def barres(self) -> tuple[int, ...]:
+        """Positions of the full barres that are secure."""
+        return tuple(voicing.position for voicing in self.secure if voicing.has_barre)
 
 
-def hand_limit(facts: StudentFacts, today: dt.date, known: Known) -> float | None:
-    """The grip demand that nothing may pass while a hand note is open; None when no hand complains."""
-    if handcare.open_notes(facts.notes) or handcare.advice(facts.notes, today).level != handcare.NOTHING:
-        free = [theory.grip_demand(v, facts.hand).total for v in known.voicings if not v.has_barre]
-        return max(free, default=theory.grip_demand(_at_home("open-Em", facts.instrument), facts.hand).total)
-    return None
-
-
-# -- what is there already ------------------------------------------------------------------------------------------
-
-
-def known_of(facts: StudentFacts, today: dt.date) -> Known:
-    """What is secure, placed on the student's instrument; what this instrument cannot have is left out."""
-    voicings = []
-    for chord in secure_items(facts, today):
+def _placed(goal: GoalFacts, instrument: theory.Instrument) -> Iterator[theory.Voicing]:
+    """The goal's chords on the student's instrument; those it cannot have (any more) are left out. A capo of
+    the goal's own makes other chords of the same shapes, so it is left on.
+    """
+    for chord in goal.theory.chords:
         try:
-            voicings.append(chord.voicing(facts.instrument))
+            yield chord.voicing(goal.theory.on(instrument))
         except theory.TheoryError:
             continue
-    shapes: dict[str, set[int]] = {}
-    for voicing in voicings:
-        shapes.setdefault(voicing.shape, set()).add(voicing.position)
-    demands = [(theory.grip_demand(voicing, facts.hand).total, voicing) for voicing in voicings]
-    shown, heaviest = max(demands, key=lambda pair: pair[0], default=(0.0, None))
-    return Known(
-        tuple(voicings),
-        frozenset((voicing.root.pitch_class, voicing.quality) for voicing in voicings),
-        {shape: frozenset(positions) for shape, positions in shapes.items()},
-        heaviest,
-        shown,
-    )
 
 
-def _named_chords(facts: StudentFacts) -> Iterable[theory.ChordTerm]:
-    for goal in facts.active_goals:
-        if goal.kind == "chord":
-            yield from goal.theory.chords
+def _place(shape: str, root: str | theory.Note | None, instrument: theory.Instrument) -> theory.Voicing | None:
+    try:
+        return theory.place(shape, root, instrument)
+    except theory.TheoryError:
+        return None
 
 
-def keys_in_hand(facts: StudentFacts, known: Known) -> tuple[theory.Key, ...]:
-    """The keys that the student's goals name, active ones first; else the first keys that most known chords fit."""
-    named: dict[str, None] = {}
-    for goal in sorted(facts.goals, key=lambda goal: (goal.set_aside, -goal.set_on.toordinal())):
-        if goal.theory.key:
-            named[goal.theory.key] = None
-    keys = []
-    for text in named:
+def _pair(voicing: theory.Voicing) -> Pair:
+    return voicing.root.pitch_class, voicing.quality
+
+
+def _in_hand(facts: StudentFacts, today: dt.date) -> _Hand:
+    secure: dict[theory.Voicing, None] = {}
+    pairs: set[Pair] = set()
+    moves = False
+    for goal in facts.goals:
+        if goal.kind in ("chord", "change"):
+            moves |= any(getattr(theory.SHAPES.get(one.shape), "kind", "") == "movable" for one in goal.theory.chords)
+            if was_secure(goal, today):
+                secure.update(dict.fromkeys(_placed(goal, facts.instrument)))
+        elif goal.kind == "progression" and any(mark.day <= today for mark in goal.own_marks):
+            pairs.update(pair for pair, _ in _asked(goal))
+    known = dict(secure)
+    if moves:
+        opened = (_place(shape, None, facts.instrument) for shape in OPEN_TRIADS)
+        known.update(dict.fromkeys(voicing for voicing in opened if voicing is not None))
+    pairs.update(map(_pair, known))
+    demands = [theory.grip_demand(voicing, facts.hand).total for voicing in secure or known]
+    return _Hand(tuple(secure), tuple(known), frozenset(pairs), max(demands, default=0.0))
+
+
+# -- what the keys ask
+# -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Need:
+    """A chord that a goal or a key in hand asks for. root: as spelled there."""
+
+    root: theory.Note
+    points: float
+    says: Said
+
+
+def _asked(goal: GoalFacts) -> Iterator[tuple[Pair, theory.Chord]]:
+    """The chords of a progression; a numeral that cannot be read is left out."""
+    for numeral in goal.theory.numerals:
         try:
-            keys.append(theory.Key.parse(text))
+            chord = theory.Key.parse(goal.theory.key).numeral(numeral).chord if goal.theory.key else None
         except theory.TheoryError:
-            continue
-    if keys:
-        return tuple(keys[:KEYS_IN_HAND])
-    first = [theory.Key.parse(text) for text in FIRST_KEYS]
-    first.sort(key=lambda key: -sum(_chord(one) in known.chords for one in key.triads))
-    return tuple(first[:KEYS_IN_HAND])
-
-
-def _chord(one: theory.KeyChord) -> tuple[int, str]:
-    return one.root.pitch_class, one.quality
-
-
-# -- candidates and the teaching order ------------------------------------------------------------------------------
-
-
-@lru_cache(maxsize=64)
-def catalogue(instrument: theory.Instrument) -> tuple[theory.Voicing, ...]:
-    """Every shape at every root that this neck has in easy reach, at its lowest position, in the catalogue's order."""
-    found = []
-    for shape in theory.SHAPES.values():
-        roots: Iterable[theory.Note | None] = (None,)
-        if shape.kind == "movable":
-            roots = [theory.common_root(pitch_class, shape.quality) for pitch_class in range(12)]
-        for root in roots:
+            chord = None
+        if chord is None:
             try:
-                voicing = theory.place(shape.id, root, instrument)
+                chord = theory.read_chord(numeral)
             except theory.TheoryError:
                 continue
-            if not voicing.past_joint:
-                found.append(voicing)
-    return tuple(found)
+        yield (chord.root.pitch_class, chord.quality), chord
 
 
-def _at_home(shape: str, instrument: theory.Instrument) -> theory.Voicing:
-    try:
-        return theory.place(shape, None, instrument)
-    except theory.TheoryError:
-        return theory.place(shape, None)
-
-
-def step_of(voicing: theory.Voicing, known: Known, facts: StudentFacts) -> Step | None:
-    """Where a voicing stands in the teaching order for what is known, or None when it is not its turn yet."""
-    shape = theory.SHAPES[voicing.shape]
-    if shape.variant and shape.id != "A-major-partial":
-        return None
-    if shape.kind == "small":
-        small = facts.hand.size == "small" or (facts.age is not None and facts.age < 13)
-        return Step(2 if known.open_chords < 3 else 1, said("suggest-small-form")) if small else None
-    if shape.kind == "open":
-        return _open_step(shape, known)
-    if shape.family in ("E", "A"):
-        return _barre_step(voicing, shape, known)
-    if known.has("E-major") and known.has("A-minor") and known.lowest_barre is not None and known.lowest_barre <= 3:
-        return Step(1, said("suggest-last-shapes", family=shape.family))
-    return None
-
-
-def _open_step(shape: theory.Shape, known: Known) -> Step | None:
-    if shape.id in FIRST_OPEN:
-        return Step(2 if known.open_chords < len(FIRST_OPEN) else 1, said("suggest-open-chord"))
-    if shape.quality == "7" and known.open_chords >= 3:
-        return Step(1, said("suggest-open-seventh"))
-    return None
-
-
-def _barre_step(voicing: theory.Voicing, shape: theory.Shape, known: Known) -> Step | None:
-    position = voicing.position
-    if not known.first_barre:
-        # the first barre of all: E-shape major at 5 to 7, once open E and a few others are at home
-        if shape.id == "E-major" and 5 <= position <= 7 and known.open_chords >= 3:
-            return Step(2, said("suggest-first-barre", position=position))
-        return None
-    lowest = known.lowest_barre or 5
-    if position < lowest - 2 or (position == 1 and lowest > 3):
-        return None
-    plain = {"E": ("E-major", "E-minor"), "A": ("A-major", "A-major-partial", "A-minor")}[shape.family]
-    if shape.id == "E-major":
-        if position < lowest:
-            return Step(2, said("suggest-lower-fret", position=position, lowest=lowest))
-        return Step(1, said("suggest-same-shape", position=position))
-    if shape.id in ("E-minor", "A-minor"):
-        if known.has(shape.id):
-            return Step(1, said("suggest-same-shape", position=position))
-        return Step(2, said("suggest-beside", shape=shape.name))
-    if shape.id in plain:
-        if known.has("A-minor") or known.has("E-minor"):
-            return Step(2 if not known.has(shape.id) else 1, said("suggest-a-major"))
-        return None
-    if any(known.has(one) for one in plain):
-        return Step(1, said("suggest-seventh", family=shape.family))
-    return None
-
-
-# -- value ----------------------------------------------------------------------------------------------------------
-
-
-def _value(candidate: _Candidate, demand: float, known: Known, keys: tuple[theory.Key, ...]) -> None:
-    voicing = candidate.voicing
-    points, reason = _key_points(voicing, known, keys)
-    candidate.terms["key"] = points
-    candidate.terms["step"] = candidate.step.points
-    candidate.terms["grip"] = -4 * max(0.0, demand / known.shown - 1) if known.shown else 0.0
-    candidate.terms["ease"] = -demand / 4
-    if reason is not None:
-        candidate.reasons.append(reason)
-    candidate.reasons.append(candidate.step.reason)
-    if known.heaviest is not None and known.shown:
-        percent = round(100 * (demand / known.shown - 1))
-        code = "suggest-grip-more" if percent > 0 else "suggest-grip-less"
-        candidate.reasons.append(said(code, percent=abs(percent), title=known.heaviest.title))
-
-
-def _key_points(
-    voicing: theory.Voicing, known: Known, keys: tuple[theory.Key, ...]
-) -> tuple[float, Said | None]:
-    """What the chord is worth in the best of the keys, with the reason."""
-    mine = (voicing.root.pitch_class, voicing.quality)
-    best: tuple[float, Said | None] = (0.0, None)
+def _needs(facts: StudentFacts, has: _Hand) -> dict[Pair, _Need]:
+    """Chords not in hand that an active progression uses, else that a key in hand owns; the weightiest
+    reason.
+    """
+    found: dict[Pair, _Need] = {}
+    for goal in facts.active_goals:
+        if goal.kind == "progression":
+            for pair, chord in _asked(goal):
+                if pair not in has.pairs:
+                    says = said("suggest-progression", title=goal.title, symbol=chord.symbol)
+                    found.setdefault(pair, _Need(chord.root, 3.0, says))
+    keys, weight = _keys(facts), 1.0
+    if not keys:
+        keys, weight = _fitting_keys(has), 0.5
     for key in keys:
-        chord = next((one for one in key.own_chords() if _chord(one) == mine), None)
-        if chord is None:
+        own = [one for one in key.own_chords() if one.quality in ("major", "minor")]
+        have = sum((one.root.pitch_class, one.quality) in has.pairs for one in own)
+        for one in own:
+            pair = (one.root.pitch_class, one.quality)
+            if pair in has.pairs or pair in found:
+                continue
+            if have + 1 == len(own):
+                points, says = 3.0, said("suggest-key-last", symbol=one.symbol, key=str(key), of=len(own))
+            else:
+                points = 1.0 + 1.5 * have / len(own)
+                says = said("suggest-key", symbol=one.symbol, key=str(key), have=have, of=len(own))
+            found[pair] = _Need(one.root, weight * points, says)
+    return found
+
+
+def _keys(facts: StudentFacts) -> list[theory.Key]:
+    """The keys that the active goals name, the newest goal's first, none twice."""
+    keys: dict[theory.Key, None] = {}
+    for goal in reversed(facts.active_goals):
+        if goal.theory.key:
+            try:
+                keys[theory.Key.parse(goal.theory.key)] = None
+            except theory.TheoryError:
+                continue
+    return list(keys)
+
+
+def _fitting_keys(has: _Hand) -> list[theory.Key]:
+    """The key of the first ones that the chords in hand fill best, for a student whose goals name none."""
+    keys = [theory.Key.parse(name) for name in FIRST_KEYS]
+    return sorted(keys, key=lambda key: -sum((one.root.pitch_class, one.quality) in has.pairs for one in key.triads))[
+        :1
+    ]
+
+
+# -- candidates
+# --------------------------------------------------------------------------------------------------------
+
+
+def _lowest_barre(positions: Iterable[int]) -> int:
+    """The lowest fret that the next barre may have, from those secure: 5, then 3, then 2, then 1."""
+    lowest = min(positions, default=99)
+    return 5 if lowest > 24 else 3 if lowest >= 5 else 2 if lowest >= 3 else 1
+
+
+def _opens(shape: str, has: _Hand, child: bool) -> bool:
+    """Whether what a shape stands on is there."""
+    secure = has.shapes()
+    opened = {voicing.shape for voicing in has.known}
+    triads = sum(one in opened for one in OPEN_TRIADS)
+    if shape in OPEN_TRIADS:
+        return True
+    if shape in SMALL:
+        return child
+    if shape in SMALL_BARRE:
+        return not has.barres and (triads >= 3 or (child and len(secure) >= 3))
+    if shape in NO_INDEX:
+        return not has.barres and shape.removesuffix("-no-index") in opened
+    if shape in OPEN_SEVENTHS:
+        return triads >= 5
+    if child:
+        return False
+    if shape == "E-major":
+        return "open-E" in opened or "open-E-no-index" in opened or bool(has.barres)
+    majors = secure & set(A_MAJORS)
+    if shape in MINORS:
+        return "E-major" in secure
+    if shape in A_MAJORS:
+        return "E-major" in secure and bool(secure & set(MINORS))
+    triad_of = {"E-7": {"E-major"}, "E-m7": {"E-minor"}, "A-7": set(A_MAJORS), "A-m7": {"A-minor"}}
+    if shape in SEVENTHS:
+        return bool(secure & triad_of[shape]) and len(secure & {"E-major", *MINORS}) + bool(majors) >= 3
+    return bool(majors) and bool(secure & set(SEVENTHS))
+
+
+def _roots(shape: str, needs: Mapping[Pair, _Need]) -> list[theory.Note]:
+    """Roots worth asking: those needed, and the naturals for groundwork; spelled as the key spells them."""
+    quality = theory.SHAPES[shape].quality
+    roots = {need.root.pitch_class: need.root for pair, need in needs.items() if pair[1] == quality}
+    for pitch_class in range(12):
+        root = theory.common_root(pitch_class, quality)
+        if len(str(root)) == 1 or pitch_class == 6:  # F sharp is the step from G down to F
+            roots.setdefault(pitch_class, root)
+    return list(roots.values())
+
+
+def _candidates(facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need]) -> Iterator[theory.Voicing]:
+    child = _is_child(facts)
+    lowest = _lowest_barre(has.barres)
+    for shape in RUNGS:
+        if not _opens(shape, has, child):
             continue
-        degree = chord.numeral.rstrip("dim7+").upper()
-        points = 3.0 if degree in PRIMARY else 2.0 if degree in SECONDARY else 1.0
-        primary = {_chord(one) for one in key.triads if one.numeral.rstrip("dim+").upper() in PRIMARY}
-        have = len(known.chords & {_chord(one) for one in key.triads})
-        values = {"chord": voicing.symbol, "numeral": chord.numeral, "key": str(key)}
-        if mine in known.chords:
-            points, reason = points / 2, said("suggest-key-again", **values)
-        elif primary - known.chords == {mine}:
-            points, reason = points + 2, said("suggest-key-complete", **values)
-        else:
-            reason = said("suggest-key", **values, have=have, of=len(key.triads))
-        if points > best[0]:
-            best = points, reason
+        moves = theory.SHAPES[shape].kind == "movable"
+        for root in _roots(shape, needs) if moves else (None,):
+            voicing = _place(shape, root, facts.instrument)
+            if voicing is None or voicing.past_joint:
+                continue
+            if voicing.has_barre and (child or voicing.position < lowest):
+                continue
+            if voicing.has_barre and not has.barres and voicing.position > FIRST_BARRE[1]:
+                continue
+            yield voicing
+
+
+def _taken(facts: StudentFacts, has: _Hand, today: dt.date) -> set[tuple[str, int]]:
+    """(shape, pitch class of the root) of what is secure, active or set aside with its review to come."""
+    goals = (goal for goal in facts.goals if not goal.set_aside or was_secure(goal, today))
+    voicings = [voicing for goal in goals for voicing in _placed(goal, facts.instrument)]
+    return {(voicing.shape, voicing.root.pitch_class) for voicing in (*voicings, *has.secure)}
+
+
+# -- the score
+# ---------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Scored:
+    voicing: theory.Voicing
+    terms: dict[str, float]
+    reasons: tuple[Said, ...]
+
+    @property
+    def points(self) -> float:
+        return math.fsum(self.terms.values())
+
+
+def _score(voicing: theory.Voicing, facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], rung: int) -> _Scored:
+    need = needs.get((voicing.root.pitch_class, voicing.quality))
+    points, reasons = _step(voicing, has, rung)
+    demand = theory.grip_demand(voicing, facts.hand).total
+    terms = {"key": need.points if need else 0.0, "step": points, "ease": -0.25 * demand}
+    if need:
+        reasons.insert(0, need.says)
+    if has.secure:
+        terms["grip"] = -0.5 * max(0.0, demand - has.most)
+        reasons.append(said("suggest-grip", demand=round(demand, 1), most=round(has.most, 1)))
+    else:
+        reasons.append(said("suggest-grip-alone", demand=round(demand, 1)))
+    if has.known:
+        least, title = min((theory.change_demand(one, voicing, facts.hand).total, one.title) for one in has.known)
+        terms["change"] = -0.1 * least
+        reasons.append(said("suggest-change", known=title, demand=round(least, 1)))
+    return _Scored(voicing, terms, tuple(reasons))
+
+
+def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[Said]]:
+    """What the teaching order gives: most for the next rung, less for each rung beyond it."""
+    shape = voicing.shape
+    same = [one for one in has.secure if one.shape == shape]
+    if same:
+        near = min(same, key=lambda one: (abs(one.position - voicing.position), one.position))
+        again = said("suggest-same-shape", known=near.title)
+        lowest = min(has.barres, default=FIRST_BARRE[0])
+        if voicing.has_barre and voicing.position < lowest:
+            return 4.5, [said("suggest-lower-fret", position=voicing.position, lowest=lowest), again]
+        return 2.0, [again]
+    kind = theory.SHAPES[shape].kind
+    if shape in NO_INDEX:
+        says = said("suggest-no-index")
+    elif kind == "movable" and voicing.has_barre and not has.barres:
+        says = said("suggest-first-barre", position=voicing.position)
+    elif kind == "movable":
+        says = said("suggest-next-shape")
+    else:
+        says = said("suggest-small-form" if kind == "small" else "suggest-open-chord")
+    return max(0.0, 4.0 - 0.75 * (RUNGS[shape] - rung)), [says]
+
+
+def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Suggestion]:
+    """The best `count` things to set next, best first; fewer or none where a guard holds (`word` says which).
+
+    Of one shape at most one suggestion, and of one chord at most one. Besides new chords there is at most one
+    review: a goal that was set aside when secure and whose review has fallen due.
+    """
+    level = advice(facts.notes, today).level if facts.hand_consent else ""
+    if level == SEE_SOMEONE or count < 1:
+        return []
+    if level == PAUSE:
+        return _roots_to_find(facts, count)
+    has = _in_hand(facts, today)
+    limit = _comfortable(facts, has) if _eased(facts, today) else math.inf
+    new, most_new = _new_chords(facts, today)
+    found = _new(facts, has, today, limit) if new < most_new else []
+    return _best_few(found + _review(facts, today, limit), count)
+
+
+def _new(facts: StudentFacts, has: _Hand, today: dt.date, limit: float) -> list[Suggestion]:
+    """What could be set that is new, in no order."""
+    needs = _needs(facts, has)
+    taken = _taken(facts, has, today)
+    voicings = [
+        voicing
+        for voicing in _candidates(facts, has, needs)
+        if (voicing.shape, voicing.root.pitch_class) not in taken
+        and _within(voicing, facts, limit)
+        and not _same_open_chord(voicing, has)
+    ]
+    rung = min((RUNGS[voicing.shape] for voicing in voicings if voicing.shape not in has.shapes()), default=0)
+    scored = [_score(voicing, facts, has, needs, rung) for voicing in voicings]
+    scored.sort(key=lambda one: (-one.points, one.voicing.position, one.voicing.title))
+    context = theory.Context(
+        new_to_barres=not has.barres, active_goals=tuple(goal.theory for goal in facts.active_goals)
+    )
+    found = []
+    for one in scored[:SHORTLIST]:
+        voicing = one.voicing
+        position = voicing.position if theory.SHAPES[voicing.shape].kind == "movable" else None
+        goal = theory.Goal("chord", (theory.ChordTerm(voicing.shape, str(voicing.root), position),))
+        findings = theory.validate(goal, facts.instrument, facts.hand, context)
+        if any(finding.is_error for finding in findings):
+            continue
+        terms = one.terms | ({"care": -0.5 * len(findings)} if findings else {})
+        target = float(voicing.strings_sounding)
+        found.append(Suggestion(goal, "clean", target, voicing.title, voicing, one.reasons, terms, tuple(findings)))
+    return found
+
+
+def _same_open_chord(voicing: theory.Voicing, has: _Hand) -> bool:
+    """An open chord that is in hand in another form already asks nothing new; a small form beside it neither."""
+    kind = theory.SHAPES[voicing.shape].kind
+    return kind in ("open", "small") and voicing.shape not in NO_INDEX and _pair(voicing) in has.pairs
+
+
+def _comfortable(facts: StudentFacts, has: _Hand) -> float:
+    """The heaviest grip that counts as comfortable: the heaviest known one without a barre, else an open E
+    minor.
+    """
+    free = [voicing for voicing in has.known if not voicing.has_barre]
+    if not free and (easy := _place("open-Em", None, facts.instrument)):
+        free = [easy]
+    return max((theory.grip_demand(one, facts.hand).total for one in free), default=0.0)
+
+
+def _within(voicing: theory.Voicing, facts: StudentFacts, limit: float) -> bool:
+    """Whether a grip stays within what a complaining hand may do; a limit without end allows all."""
+    if limit == math.inf:
+        return True
+    return not voicing.has_barre and theory.grip_demand(voicing, facts.hand).total <= limit
+
+
+def _best_few(found: list[Suggestion], count: int) -> list[Suggestion]:
+    best: list[Suggestion] = []
+    seen: set[Hashable] = set()
+    for one in sorted(found, key=lambda one: (-round(one.score, 9), one.title)):
+        marks: set[Hashable] = {one.title}
+        if one.voicing is not None:
+            marks = {one.voicing.shape, _pair(one.voicing)}
+            if RUNGS.get(one.voicing.shape) in GROUNDWORK:
+                marks.add(RUNGS[one.voicing.shape])
+        if not marks & seen:
+            best.append(one)
+            seen |= marks
+        if len(best) == count:
+            break
     return best
 
 
-def _rank(candidate: _Candidate) -> tuple[float, int, str]:
-    return -sum(candidate.terms.values()), candidate.voicing.position, candidate.voicing.title
+def _review(facts: StudentFacts, today: dt.date, limit: float) -> list[Suggestion]:
+    """The chord that was set aside when secure and waits longest for its review."""
+    waiting = []
+    for goal in facts.goals:
+        if goal.set_aside and goal.kind == "chord":
+            stands = state(replace(goal, set_aside=False), today)
+            voicing = next(_placed(goal, facts.instrument), None)
+            if stands.code == REVIEW_DUE and stands.review_on and voicing and not _is_active(facts, goal):
+                waiting.append((stands.review_on, goal.code, goal, voicing))
+    for due, _code, goal, voicing in sorted(waiting, key=lambda one: one[:2]):
+        if _within(voicing, facts, limit):
+            demand = theory.grip_demand(voicing, facts.hand).total
+            terms, says = {"step": 2.5, "ease": -0.25 * demand}, (said("suggest-review", day=due),)
+            return [Suggestion(goal.theory, goal.measure.code, goal.target, goal.title, voicing, says, terms)]
+    return []
 
 
-def _finish(candidate: _Candidate, facts: StudentFacts, known: Known, today: dt.date) -> Suggestion | None:
-    """Adds what is dear to compute (changes, findings); None when the goal could not be set."""
-    voicing = candidate.voicing
-    changes = [(theory.change_demand(one, voicing, facts.hand).total, one) for one in known.voicings]
-    reasons = list(candidate.reasons)
-    easiest = min(changes, key=lambda pair: pair[0], default=None)
-    if easiest is not None:
-        candidate.terms["change"] = -easiest[0] / 2
-        reasons.append(
-            said("suggest-change", title=easiest[1].title, mm=round(theory.hand_travel_mm(easiest[1], voicing)))
-        )
-    position = voicing.position if theory.SHAPES[voicing.shape].kind == "movable" else None
-    goal = theory.Goal("chord", (theory.ChordTerm(voicing.shape, str(voicing.root), position),))
-    context = theory.Context(
-        new_to_barres=known.lowest_barre is None,
-        active_goals=tuple(one.theory for one in facts.active_goals),
-    )
-    findings = theory.validate(goal, facts.instrument, facts.hand, context)
-    if any(finding.is_error for finding in findings):
-        return None
-    candidate.terms["care"] = -len(findings) / 2
-    return Suggestion(
-        goal=goal,
-        voicing=voicing,
-        target=float(voicing.strings_sounding),
-        reasons=tuple(reasons),
-        terms=dict(candidate.terms),
-        cautions=tuple(findings),
-    )
+def _is_active(facts: StudentFacts, goal: GoalFacts) -> bool:
+    return any(one.theory.chords == goal.theory.chords for one in facts.active_goals)
 
 
-def _varied(ranked: list[Suggestion], count: int) -> list[Suggestion]:
-    """The best `count`, of one chord (or one shape at neighbouring frets) only the best."""
-    chosen: list[Suggestion] = []
-    for one in ranked:
-        same_chord = any(_names_same(other.voicing, one.voicing) for other in chosen)
-        same_shape = sum(other.voicing.shape == one.voicing.shape for other in chosen)
-        if not same_chord and same_shape < 2:
-            chosen.append(one)
-        if len(chosen) == count:
-            break
+def _roots_to_find(facts: StudentFacts, count: int) -> list[Suggestion]:
+    """While barre work is paused: the roots along the lowest strings, which press nothing hard."""
+    active = {goal.theory.string for goal in facts.active_goals if goal.kind == "roots"}
+    found = []
+    for weight, string in enumerate((6, 5, 4)):
+        if string not in active and string <= facts.instrument.strings:
+            goal = theory.Goal("roots", string=string)
+            title, says = goal.title_text(facts.instrument), (said("suggest-roots"),)
+            found.append(Suggestion(goal, "seconds", 40.0, title, None, says, {"step": 3.0 - weight}))
+    return found[:count]
+
+
+# -- songs: two functions that stand alone
+# --------------------------------------------------------------------------
+
+Item = TypeVar("Item", bound=Hashable)
+
+WIDTH = 24  # partial orders kept
+NEAR = 0.6  # what the songs that come nearer count beside those playable
+
+
+def learning_order(
+    songs: Mapping[str, Set[str]],
+    known: Set[str],
+    candidates: Mapping[Item, Set[str]],
+    count: int,
+) -> list[Item]:
+    """In which order to learn chords or shapes so that songs become playable early.
+
+    songs : name -> chord symbols needed.  known : symbols in hand.  candidates : learnable item -> symbols that it
+    yields, one for a chord, many for a shape.  count : how many; fewer come back only when candidates run out.
+    Symbols are compared as written. Chords that nobody yields are allowed.
+
+    A beam search for the largest area under "songs playable against items known". A partial order is judged
+    by its area so far plus the steps left times (songs playable + 0.6 x the sum over songs of a half to the
+    power of chords still missing); the best 24 are kept, of several with the same items the best one. The
+    order found is then improved by exchanging items while that helps.
+
+    >>> learning_order({"a": {"C", "G"}, "b": {"F"}}, {"C"}, {"g": {"G"}, "f": {"F"}, "e": {"E"}}, 2)
+    ['g', 'f']
+    """
+    names = list(candidates)
+    count = min(count, len(names))
+    if count <= 0:
+        return []
+    bit: dict[str, int] = {}
+    for symbols in (known, *songs.values(), *candidates.values()):
+        for symbol in symbols:
+            bit.setdefault(symbol, 1 << len(bit))
+
+    def mask(symbols: Iterable[str]) -> int:
+        return sum({bit[symbol] for symbol in symbols})
+
+    have = mask(known)
+    gives = [mask(candidates[name]) for name in names]
+    reachable = have
+    for given in gives:
+        reachable |= given
+    counted: dict[int, int] = {}  # songs that ask for the same chords are looked at once
+    for symbols in songs.values():
+        lacking = mask(symbols) & ~have
+        if not lacking & ~reachable:
+            counted[lacking] = counted.get(lacking, 0) + 1
+    wanted = list(counted.items())
+    useful = 0
+    for lacking, _ in wanted:
+        useful |= lacking
+
+    worth_of: dict[int, tuple[int, float]] = {}
+
+    def worth(owned: int) -> tuple[int, float]:
+        """Songs playable, and what the others count by how near they are."""
+        if owned not in worth_of:
+            playable, near = 0, 0.0
+            for lacking, times in wanted:
+                missing = (lacking & ~owned).bit_count()
+                if missing:
+                    near += times * 0.5**missing
+                else:
+                    playable += times
+            worth_of[owned] = playable, near
+        return worth_of[owned]
+
+    # (area so far, chosen in order, symbols owned); in one step only the best of equal sets stays
+    beam: list[tuple[int, tuple[int, ...], int]] = [(0, (), 0)]
+    for step in range(count):
+        left = count - step - 1
+        best: dict[frozenset[int], tuple[float, int, tuple[int, ...], int]] = {}
+        for area, chosen, owned in beam:
+            for index in range(len(names)):
+                if index in chosen:
+                    continue
+                now = owned | gives[index] & useful
+                playable, near = worth(now)
+                reached = area + playable
+                judged = reached + left * (playable + NEAR * near) + 1e-6 * near
+                key = frozenset((*chosen, index))
+                if key not in best or judged > best[key][0]:
+                    best[key] = (judged, reached, (*chosen, index), now)
+        ranked = sorted(best.values(), key=lambda one: (-one[0], one[2]))[:WIDTH]
+        beam = [(reached, chosen, now) for _, reached, chosen, now in ranked]
+
+    def area_of(chosen: tuple[int, ...]) -> int:
+        owned = total = 0
+        for index in chosen:
+            owned |= gives[index] & useful
+            total += worth(owned)[0]
+        return total
+
+    finished = max(beam, key=lambda one: one[0])[1]
+    return [names[index] for index in _exchanged(finished, len(names), area_of)]
+
+
+def _exchanged(chosen: tuple[int, ...], size: int, area_of: Callable[[tuple[int, ...]], int]) -> tuple[int, ...]:
+    """The order with items moved to another place, or replaced by ones left out, as long as the area grows."""
+    area = area_of(chosen)
+    grew = True
+    while grew:
+        grew = False
+        for trial in _neighbours(chosen, size):
+            reached = area_of(trial)
+            if reached > area:
+                chosen, area, grew = trial, reached, True
+                break
     return chosen
 
 
-def _names_same(one: theory.Voicing, other: theory.Voicing) -> bool:
-    return (one.root.pitch_class, one.quality) == (other.root.pitch_class, other.quality)
+def _neighbours(chosen: tuple[int, ...], size: int) -> Iterator[tuple[int, ...]]:
+    for at in range(len(chosen)):
+        rest = chosen[:at] + chosen[at + 1 :]
+        for to in range(len(chosen)):
+            if to != at:
+                yield (*rest[:to], chosen[at], *rest[to:])
+    for at in range(len(chosen)):
+        for other in range(size):
+            if other not in chosen:
+                yield (*chosen[:at], other, *chosen[at + 1 :])
+
+
+KIND_WEIGHT = 2.5  # a kind of chord weighs as two to three chords
+HARDEST = 9.0  # grip demand of a chord that no shape gives, if the neck has nothing heavier to compare
+
+
+@lru_cache(maxsize=4096)
+def _easiest(pitch_class: int, quality: str) -> float | None:
+    """The grip demand of a chord's easiest placement on a steel-string guitar; None where no shape gives it."""
+    places = theory.places(theory.common_root(pitch_class, quality), quality)
+    return min((place.demand.total for place in places), default=None)
+
+
+@lru_cache(maxsize=1)
+def _hardest() -> float:
+    every = (_easiest(pitch_class, quality) for quality in theory.QUALITIES for pitch_class in range(12))
+    return max((demand for demand in every if demand is not None), default=HARDEST)
+
+
+def song_level(symbols: Iterable[str]) -> float:
+    """How hard a song's chords are, as a number that orders songs; 0.0 for a song without chords.
+
+    symbols : chord symbols, repeats allowed. The sum over distinct chords of 1 and the grip demand of the
+    easiest placement as a share of the hardest there is, and 2.5 for each distinct kind of chord (quality). A
+    chord that no shape gives, or that cannot be read, costs as the hardest. Experts' ratings of whole songs
+    follow such sums (Spearman about .71 to .73) and not means (.19); the geometry alone earns little of that.
+
+    >>> song_level(["C", "G"]) < song_level(["C", "G", "Am"]) < song_level(["C", "G", "F#m7b5"])
+    True
+    """
+    distinct: dict[Hashable, float] = {}
+    kinds: set[str] = set()
+    for symbol in symbols:
+        try:
+            chord = theory.read_chord(symbol)
+        except theory.TheoryError:
+            distinct.setdefault(str(symbol), _hardest())
+            kinds.add("unread")
+            continue
+        demand = _easiest(chord.root.pitch_class, chord.quality)
+        bass = None if chord.bass is None else chord.bass.pitch_class
+        distinct[chord.root.pitch_class, chord.quality, bass] = _hardest() if demand is None else demand
+        kinds.add(chord.quality)
+    return math.fsum(1.0 + demand / _hardest() for demand in distinct.values()) + KIND_WEIGHT * len(kinds)
