@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from students.links import session_links
 from students.viewer import TEACHERS, Viewer, viewer_of_links, viewer_of_user
 
 
@@ -17,6 +18,11 @@ def wants_json(request: HttpRequest) -> bool:
     return request.content_type == "application/json" or request.headers.get("Accept", "").startswith(
         "application/json"
     )
+
+
+def is_own_address(viewer: Viewer, view_kwargs: dict[str, Any]) -> bool:
+    """A student who signs in with a password has one address; with another's code it is nobody's."""
+    return viewer.student is None or view_kwargs.get("student", viewer.student.code) == viewer.student.code
 
 
 class ViewerMiddleware(LoginRequiredMiddleware):
@@ -42,11 +48,12 @@ class ViewerMiddleware(LoginRequiredMiddleware):
             timezone.activate(zoneinfo.ZoneInfo(viewer.studio.zone))
         else:
             timezone.deactivate()
-        if public or (viewer is not None and viewer.role in roles):
+        if public or (viewer is not None and viewer.role in roles and is_own_address(viewer, view_kwargs)):
             return None
         if viewer is None and wants_json(request):
             return JsonResponse({"error": _("Open your personal link again, or sign in.")}, status=401)
-        if viewer is None and roles & TEACHERS:
+        # a family that strays to a teachers' page is known by its links: for it the page does not exist
+        if viewer is None and roles & TEACHERS and not session_links(request.session):
             return self.handle_no_permission(request, view_func)
         if viewer is None:
             request.needs_link = True

@@ -24,7 +24,7 @@ PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 
 # What a real installation sets; everything else has a safe default.
 REAL = {
-    "SECRET_KEY": "Vd3kq0v5Zr8x1Tn7Hs2Jw9Lf4Pb6Gm0Yc3Ra5Ue8Ki1",
+    "SECRET_KEY": "Vd3kq0v5Zr8x1Tn7Hs2Jw9Lf4Pb6Gm0Yc3Ra5Ue8Ki1Qo7Wz2Xt9",
     "HTTPS": "true",
     "ALLOWED_HOSTS": "studio.example",
     "EMAIL_URL": "smtp://mail.studio.example:25",
