@@ -7,6 +7,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from practice.facts import GoalFacts, Mark
+from practice.progress import last_tries
 from studio import theory
 
 
@@ -14,7 +15,7 @@ from studio import theory
 class GoalCard:
     """goal: the facts; voicings: what to hold, in order; trouble: why a voicing cannot be shown on this
     instrument (after a change of instrument), or ""; walk: how to count up the root string to the root, for a
-    movable chord; last: the newest measurement."""
+    movable chord; last: the last day's try."""
 
     goal: GoalFacts
     voicings: tuple[theory.Voicing, ...] = ()
@@ -28,30 +29,43 @@ class GoalCard:
         return theory.STRING[self.walk.string] if self.walk else ""
 
     @property
+    def index_fret(self) -> int | None:
+        """The fret to put the index finger on."""
+        return self.voicings[0].position if self.voicings else None
+
+    @property
     def has_barre(self) -> bool:
         return any(voicing.has_barre for voicing in self.voicings)
 
 
-def voicings_of(goal: theory.Goal, instrument: theory.Instrument) -> tuple[theory.Voicing, ...]:
-    """What a goal asks to be held, in order: one voicing for a chord, two for a change, none for the other kinds.
+def voicings_of(
+    goal: theory.Goal, instrument: theory.Instrument, hand: theory.Hand
+) -> tuple[theory.Voicing, ...]:
+    """What a goal asks to be held, in order: one voicing for a chord, two for a change, the way along the neck with
+    the least travel for a progression, none for roots, pieces and exercises.
 
     Raises TheoryError when this instrument has no such place.
     """
-    return tuple(chord.voicing(goal.on(instrument)) for chord in goal.chords)
+    guitar = goal.on(instrument)
+    if goal.kind == "progression" and goal.numerals:
+        ways = theory.arrange(goal.numerals, goal.key, goal.shapes or None, guitar, hand, goal.window, count=1)
+        return ways[0].voicings
+    return tuple(chord.voicing(guitar) for chord in goal.chords)
 
 
-def card(goal: GoalFacts, instrument: theory.Instrument) -> GoalCard:
+def card(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand) -> GoalCard:
     """The card of one goal on this instrument. Never raises: what cannot be placed is said in words."""
-    own = goal.own_marks
-    last = own[-1] if own else None
+    last = next(iter(last_tries(goal, count=1)), None)
     try:
-        voicings = voicings_of(goal.theory, instrument)
+        voicings = voicings_of(goal.theory, instrument, hand)
     except theory.TheoryError as error:
         return GoalCard(goal, trouble=str(error), last=last)
     walk = None
-    if goal.kind == "chord" and voicings and voicings[0].position:
-        held = voicings[0]
-        walk = theory.count_up(held.root_string, held.root, held.instrument)
+    held = voicings[0] if goal.kind == "chord" and voicings else None
+    if held is not None and theory.SHAPES[held.shape].kind == "movable" and held.position:
+        counted = theory.count_up(held.root_string, held.root, held.instrument)
+        # a voicing asked for an octave up is not where the count ends
+        walk = counted if counted.fret == held.frets[-held.root_string] else None
     return GoalCard(goal, voicings, walk=walk, last=last)
 
 

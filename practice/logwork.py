@@ -13,6 +13,8 @@ from practice.store import ForeignCode, store_entry
 from students.models import Student
 from studio import theory
 
+AVERAGE = theory.Hand()  # a chord goal's own voicing does not depend on the hand
+
 
 def entry_form(
     student: Student,
@@ -49,7 +51,7 @@ def _first_voicing(goal: Goal, instrument: theory.Instrument) -> theory.Voicing 
     if goal.kind != Goal.Kind.CHORD:
         return None
     try:
-        return next(iter(voicings_of(goal.theory, instrument)), None)
+        return next(iter(voicings_of(goal.theory, instrument, AVERAGE)), None)
     except theory.TheoryError:
         return None
 

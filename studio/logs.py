@@ -1,9 +1,10 @@
-"""What a log may say. A personal link opens a family's pages, so no log line carries one."""
+"""What a log may say. A personal link opens a family's pages and a password link an account: no log line carries one."""
 
 import logging
 import re
 
-LINK = re.compile(r"(/open/)[^\s\"'?#]+")
+# /open/<token> and /password/new/<user>/<token>
+LINK = re.compile(r"(/open/|/password/new/)[^\s\"'?#]+")
 
 
 class HideLinks(logging.Filter):

@@ -60,8 +60,9 @@ def tell(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
 def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datetime) -> HttpResponse:
     today = student.studio.today(now)
     facts = student_facts(student, today, since=today - SPAN)
-    cards = suggested_order([card(goal, facts.instrument) for goal in facts.active_goals], today)
+    cards = suggested_order([card(goal, facts.instrument, facts.hand) for goal in facts.active_goals], today)
     parts = {str(part.goal.code): part for part in form.goal_parts()}
+    parts = [parts[shown.goal.code] for shown in cards]
     week = student.studio.week_of(today)
     return render(
         request,
@@ -69,7 +70,8 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
         {
             "student": student,
             "form": form,
-            "cards": [(shown, parts[shown.goal.code]) for shown in cards],
+            "cards": cards,
+            "parts": parts,
             "today": today,
             "plan": student.plan_minutes,
             "done_today": progress.minutes_on(facts.entries, today),

@@ -25,7 +25,7 @@ def test_entries_stand_newest_first_with_what_was_tried(cast):
         ("teacher", 200),
         ("other_teacher", 404),
         ("stranger", 404),
-        ("student", 302),
+        ("student", 404),
     ],
 )
 @pytest.mark.parametrize("address", ["entries", "log"])
