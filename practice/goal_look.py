@@ -127,7 +127,10 @@ def _root_way(voicing: theory.Voicing, key: str | None) -> tuple[str, str]:
     """The walk up the alphabet to the root, and the strip that shows the root's places on its string."""
     neck = voicing.instrument
     try:
-        walk = str(theory.count_up(voicing.root_string, voicing.root, neck)) if voicing.position else ""
+        counted = theory.count_up(voicing.root_string, voicing.root, neck)
+        # a voicing asked for an octave up is not where the count ends
+        ends_here = voicing.position and counted.fret == voicing.frets[-voicing.root_string]
+        walk = str(counted) if ends_here else ""
         strip = theory.fretboard_svg(voicing.root, voicing.root_string, neck, key=key, plays=neck.plays)
     except theory.TheoryError:
         return "", ""

@@ -1,7 +1,7 @@
 """Where a student stands, in one sentence for the head of the page: what asks for the teacher, else what goes well.
 
-In this order: nothing set; nothing logged for 8 days; goals past due; everything secure; what became secure within
-two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
+In this order: nothing set; nothing logged for 8 days; goals past due; a review that fell due; everything secure; what
+became secure within two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
 """
 
 import datetime as dt
@@ -9,7 +9,7 @@ import datetime as dt
 from practice.attention import QUIET_DAYS
 from practice.facts import GoalFacts, StudentFacts
 from practice.goalwork import first_voicing
-from practice.progress import SECURE, State, first_tries
+from practice.progress import REVIEW_DUE, State, first_tries
 from practice.said import Said, said
 
 FRESH_DAYS = 14
@@ -23,13 +23,17 @@ def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> S
     quiet = _quiet_days(facts, today)
     if quiet is not None:
         return said("standing-quiet", days=quiet) if quiet else said("standing-no-entry")
-    secure = [goal for goal in goals if states[goal.code].code == SECURE]
+    secure = [goal for goal in goals if states[goal.code].known]
     late = [goal for goal in goals if goal.due < today and goal not in secure]
     if late:
         first = min(late, key=lambda goal: goal.due)
         if len(late) == 1:
             return said("standing-late-one", title=first.title, day=first.due)
         return said("standing-late", count=len(late), title=first.title, day=first.due)
+    waiting = [goal for goal in secure if states[goal.code].code == REVIEW_DUE]
+    if waiting:
+        first = min(waiting, key=lambda goal: _since(states[goal.code]))
+        return said("standing-review", title=first.title, day=_since(states[first.code]))
     if len(secure) == len(goals):
         return said("standing-all-secure", count=len(goals))
     fresh = [goal for goal in secure if _since(states[goal.code]) >= today - dt.timedelta(days=FRESH_DAYS)]

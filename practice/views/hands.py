@@ -88,9 +88,12 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
     advice = handcare.advice(facts, today)
     still_open = set(handcare.open_notes(facts))
     rows = []
+    well = [note for note in notes if note.discomfort == 0]
     for note in notes:
+        if note.discomfort == 0:
+            continue
         form = None
-        if note.closed_at is None and note.discomfort > 0:
+        if note.closed_at is None:
             mine = wrong is not None and wrong.prefix == str(note.code)
             form = wrong if mine else CloseForm(prefix=str(note.code))
         rows.append({"note": note, "open": _facts(note) in still_open, "form": form})
@@ -99,6 +102,7 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
         "student": student,
         "consent": consent,
         "rows": rows,
+        "well": well,
         "tells": tells,
         "unseen": any(item.seen_at is None for item in (*notes, *tells)),
         "until": now.isoformat(),

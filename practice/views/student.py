@@ -26,6 +26,7 @@ from practice.standing import standing
 from practice.standing_words import standing_text
 from practice.words import say
 from students.models import Student
+from studio import theory
 
 # Entries and hand notes that the page reads; goals and their measurements always.
 SPAN = dt.timedelta(weeks=26)
@@ -100,7 +101,7 @@ def _in_order(facts: StudentFacts) -> list[GoalFacts]:
 
 
 def _goal_row(goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.date, context: Any) -> Row:
-    shown = card(goal, facts.instrument)
+    shown = card(goal, facts.instrument, facts.hand)
     tries = first_tries(goal, today)
     of = shown.voicings[0].strings_sounding if goal.measure.code == "clean" and shown.voicings else None
     return Row(
@@ -130,25 +131,25 @@ def next_chords(request: HttpRequest, student: Any) -> HttpResponse:
     today = row.studio.today(timezone.now())
     facts = student_facts(row, today, since=today - SPAN)
     setter = reverse("practice:goal-set", args=[row.code])
-    why = suggest.word(facts, today)
+    known = goal_context(facts, today)
     context = {
         "nav": "roster",
         "student": row,
-        "word": say(why) if why else "",
-        "suggestions": [_shown(one, f"{setter}?{goal_query(one.goal)}") for one in suggest.next_chords(facts, today)],
+        "word": say(suggest.word(facts, today)),
+        "suggestions": [_shown(one, facts, known, setter) for one in suggest.next_chords(facts, today)],
     }
     response = render(request, "practice/_next.html" if request.htmx else "practice/next.html", context)
     patch_vary_headers(response, ["HX-Request"])
     return response
 
 
-# What the terms of a suggestion's score mean, as practice.suggest states them.
+# What the terms of a suggestion's score mean, by their code in practice.suggest.
 TERM_WORDS = {
-    "key": gettext_lazy("worth in the keys in hand"),
-    "step": gettext_lazy("its turn in the teaching order"),
-    "grip": gettext_lazy("heavier than the heaviest secure chord"),
+    "key": gettext_lazy("asked for by goals and keys in hand"),
+    "step": gettext_lazy("its turn in the teaching order, or its review"),
     "ease": gettext_lazy("what it asks of the hand"),
-    "change": gettext_lazy("the easiest change from a secure chord"),
+    "grip": gettext_lazy("heavier than anything secure"),
+    "change": gettext_lazy("the easiest change from what is known"),
     "care": gettext_lazy("cautions when it is set"),
 }
 
@@ -157,14 +158,15 @@ def _points(value: float) -> str:
     return number_format(round(value, 1) + 0.0, 1)
 
 
-def _shown(one: suggest.Suggestion, url: str) -> dict[str, Any]:
-    """A suggestion for the template, its reasons and terms in words."""
+def _shown(one: suggest.Suggestion, facts: StudentFacts, known: theory.Context, setter: str) -> dict[str, Any]:
+    """A suggestion for the template: reasons, cautions and terms in words, and the address that fills the form."""
+    findings = theory.validate(one.goal, facts.instrument, facts.hand, known)
     return {
         "title": one.title,
         "voicing": one.voicing,
-        "url": url,
+        "url": f"{setter}?{goal_query(one.goal, measure=one.measure, target=f'{one.target:g}')}",
         "reasons": [say(reason) for reason in one.reasons],
-        "cautions": [finding_text(finding) for finding in one.cautions],
-        "terms": [(TERM_WORDS.get(name, name), _points(points)) for name, points in one.terms.items()],
+        "cautions": [finding_text(finding) for finding in findings],
+        "terms": [(TERM_WORDS.get(code, code), _points(points)) for code, points in one.terms.items()],
         "score": _points(one.score),
     }

@@ -139,10 +139,11 @@ def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing
     """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand."""
     found = suggest.next_chords(facts, today, 1)
     if found:
-        return f"{_('Next: %(what)s.') % {'what': found[0].title}} {say(found[0].reasons[0])}", found[0].voicing
+        told = [_("Next: %(what)s.") % {"what": found[0].title}, *map(say, found[0].reasons[:1])]
+        return " ".join(told), found[0].voicing
     why = suggest.word(facts, today)
     drawn = (first_voicing(goal.theory, facts.instrument) for goal in sorted(facts.active_goals, key=lambda g: g.due))
-    return say(why) if why else "", next((voicing for voicing in drawn if voicing is not None), None)
+    return say(why), next((voicing for voicing in drawn if voicing is not None), None)
 
 
 # A sentence begins with a word up to twelve, with figures above.

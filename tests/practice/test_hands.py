@@ -37,7 +37,9 @@ def note(cast):
 def test_reading_marks_nothing_and_a_tap_does(cast, note):
     client = cast.client("teacher")
     page = client.get(notes_url(cast.student)).content.decode()
-    assert "6 of 10" in page and "wrist" in page and "ache" in page
+    assert "6 of 10" in page
+    assert "wrist" in page
+    assert "ache" in page
     note.refresh_from_db()
     assert note.seen_at is None
     assert client.post(notes_url(cast.student), {"until": NOW.isoformat()}).status_code == 302
@@ -50,10 +52,13 @@ def test_what_came_after_the_page_was_read_stays_unseen(cast, note):
     cast.client("teacher").post(notes_url(cast.student), {"until": (NOW - dt.timedelta(minutes=2)).isoformat()})
     note.refresh_from_db()
     later.refresh_from_db()
-    assert note.seen_at is not None and later.seen_at is None
+    assert note.seen_at is not None
+    assert later.seen_at is None
 
 
-@pytest.mark.parametrize("until", ["", "yesterday", "2026-99-99T00:00:00Z", "2026-11-12T18:00:00", "9999-01-01T00:00:00Z"])
+@pytest.mark.parametrize(
+    "until", ["", "yesterday", "2026-99-99T00:00:00Z", "2026-11-12T18:00:00", "9999-01-01T00:00:00Z"]
+)
 def test_an_instant_that_is_none_means_now(cast, note, until):
     assert cast.client("teacher").post(notes_url(cast.student), {"until": until}).status_code == 302
     note.refresh_from_db()
@@ -64,7 +69,8 @@ def test_a_wish_for_a_word_needs_no_consent_and_is_marked_as_seen(cast):
     TellTeacher.objects.create(student=cast.child, by="student", at=NOW - dt.timedelta(hours=1))
     client = cast.client("teacher")
     page = client.get(notes_url(cast.child)).content.decode()
-    assert "Asked for a word" in page and "new" in page
+    assert "Asked for a word" in page
+    assert "new" in page
     client.post(notes_url(cast.child))
     assert TellTeacher.objects.get().seen_at == NOW
 
@@ -73,14 +79,16 @@ def test_without_a_standing_consent_no_value_is_shown(cast, note):
     cast.student.consents.update(withdrawn_at=NOW)
     page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
     assert "No consent stands" in page
-    assert "6 of 10" not in page and "wrist" not in page
+    assert "6 of 10" not in page
+    assert "wrist" not in page
 
 
 def test_a_note_is_closed_with_what_was_done(cast, note):
     page = close(cast, note, "  Rested a week, string height lowered.  ").content.decode()
     note.refresh_from_db()
     assert (note.closed_at, note.closed_words, note.seen_at) == (NOW, "Rested a week, string height lowered.", NOW)
-    assert "Rested a week" in page and "closed on 12 November" in page
+    assert "Rested a week" in page
+    assert "closed on 12 November" in page
 
 
 def test_a_note_closed_before_keeps_its_words(cast, note):
@@ -92,13 +100,19 @@ def test_a_note_closed_before_keeps_its_words(cast, note):
 
 # words, message
 @pytest.mark.parametrize(
-    "words, message",
-    [("", "Say in a few words"), ("   ", "Say in a few words"), ("x" * 301, "at most 300"), ("a\x00b", "Null characters")],
+    ("words", "message"),
+    [
+        ("", "Say in a few words"),
+        ("   ", "Say in a few words"),
+        ("x" * 301, "at most 300"),
+        ("a\x00b", "Null characters"),
+    ],
 )
 def test_words_that_will_not_do_are_told_beside_the_field_and_kept(cast, note, words, message):
     response = close(cast, note, words)
     page = response.content.decode()
-    assert response.status_code == 200 and message in page
+    assert response.status_code == 200
+    assert message in page
     assert f'id="id_{note.code}-words_error"' in page
     if words.strip("x") == "":
         assert words in page
@@ -110,7 +124,8 @@ def test_closing_writes_nothing_without_consent(cast, note):
     cast.student.consents.update(withdrawn_at=NOW)
     close(cast, note, "Something.")
     note.refresh_from_db()
-    assert note.closed_at is None and note.closed_words == ""
+    assert note.closed_at is None
+    assert note.closed_words == ""
 
 
 # Advice follows the notes: the rule book's rows (practice.handcare, a synthesis) and where each stands on the page.
@@ -127,6 +142,15 @@ def test_a_worse_note_changes_the_advice(cast):
     assert "A person should look at this hand" in person
     HandNote.objects.update(closed_at=NOW)
     assert "Nothing in the recent notes asks for a change" in client.get(notes_url(cast.student)).content.decode()
+
+
+def test_good_days_are_one_line(cast):
+    factory.make_consent(cast.student)
+    for days in (1, 3, 9):
+        factory.make_note(cast.student, 0, day=TODAY - dt.timedelta(days=days))
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert "All was well (0 of 10) 3 times, last on 11 November." in page
+    assert 'id="note-' not in page
 
 
 def test_the_page_names_no_condition_and_defers_to_care(cast, note):
@@ -159,5 +183,6 @@ def test_refusals(cast, note):
     for who in ("other_teacher", "anonymous"):
         cast.client(who).post(notes_url(cast.student))
     note.refresh_from_db()
-    assert note.seen_at is None and note.closed_at is None
-    assert TODAY == note.day
+    assert note.seen_at is None
+    assert note.closed_at is None
+    assert note.day == TODAY

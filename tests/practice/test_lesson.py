@@ -47,11 +47,13 @@ def test_a_lesson_is_recorded_with_checks_and_words_in_one_go(cast, goal):
     response = record(
         cast, words="Wrist low.", **{f"failed-{goal.code}": ["2", "1"], f"value-{goal.code}-landings": "3"}
     )
-    assert response.status_code == 302 and response.url == f"/today/?day={TODAY}"
+    assert response.status_code == 302
+    assert response.url == f"/today/?day={TODAY}"
     lesson = cast.student.lessons.get()
     assert (lesson.day, lesson.outcome, lesson.words, lesson.minutes) == (TODAY, "held", "Wrist low.", 30)
     checks = {check.measure: check for check in lesson.checks.all()}
-    assert checks["clean"].value == 4 and sorted(checks["clean"].failed_strings) == [1, 2]
+    assert checks["clean"].value == 4
+    assert sorted(checks["clean"].failed_strings) == [1, 2]
     assert checks["landings"].value == 3
     assert {(check.day, check.at, check.is_check) for check in checks.values()} == {(TODAY, NOW, True)}
 
@@ -60,7 +62,8 @@ def test_the_same_day_again_edits_the_same_lesson(cast, goal):
     record(cast, **{f"rang-{goal.code}": "all", f"value-{goal.code}-landings": "3"})
     again = page(cast)
     assert "Recorded before" in again
-    assert re.search(r'value="all"[^>]*checked', again) and re.search(rf'name="value-{goal.code}-landings" value="3"', again)
+    assert re.search(r'value="all"[^>]*checked', again)
+    assert re.search(rf'name="value-{goal.code}-landings" value="3"', again)
     record(cast, words="Added.", **{f"failed-{goal.code}": "6"})
     lesson = cast.student.lessons.get()
     assert lesson.words == "Added."
@@ -102,7 +105,10 @@ def test_each_goal_can_be_kept_raised_moved_on_or_set_aside(cast):
     })  # fmt: skip
     for goal in (keep, lift, move, rest):
         goal.refresh_from_db()
-    assert keep.due == NEXT and lift.target == 6 and rest.set_aside_at == NOW and move.set_aside_at is None
+    assert keep.due == NEXT
+    assert lift.target == 6
+    assert rest.set_aside_at == NOW
+    assert move.set_aside_at is None
     assert cast.student.goals.order_by("-pk").first().title == "Dm, E-shape at 10"
 
 
@@ -111,8 +117,11 @@ def test_a_next_root_with_a_caution_is_asked_about_first(cast, goal):
     factory.make_note(cast.student, 5)
     response = record(cast, words="kept", **{f"act-{goal.code}": "next-root"})
     text = response.content.decode()
-    assert response.status_code == 200 and "open hand note" in text and "kept" in text
-    assert not Lesson.objects.exists() and Goal.objects.count() == 1
+    assert response.status_code == 200
+    assert "open hand note" in text
+    assert "kept" in text
+    assert not Lesson.objects.exists()
+    assert Goal.objects.count() == 1
     shown = html.unescape(re.search(rf'name="shown-{goal.code}" value="([^"]*)"', text).group(1))
     assert record(cast, **{f"act-{goal.code}": "next-root", f"shown-{goal.code}": shown}).status_code == 302
     assert Goal.objects.order_by("-pk").first().acknowledged == ["open-hand-note"]
@@ -124,7 +133,8 @@ def test_two_forms_sent_do_not_raise_twice(cast, goal):
     for _again in range(2):
         record(cast, **{f"act-{goal.code}": "raise", f"seen-{goal.code}": "4.0"})
     goal.refresh_from_db()
-    assert goal.target == 5 and cast.student.lessons.count() == 1
+    assert goal.target == 5
+    assert cast.student.lessons.count() == 1
 
 
 def test_a_lesson_called_off_needs_no_checks(cast, goal):
@@ -168,7 +178,7 @@ BAD = [
 ]
 
 
-@pytest.mark.parametrize("over, field, words", BAD)
+@pytest.mark.parametrize(("over", "field", "words"), BAD)
 def test_bad_input_is_told_beside_its_field_and_nothing_is_stored(cast, goal, over, field, words):
     over = {name.replace("CODE", str(goal.code)): value for name, value in over.items()}
     field = field.replace("CODE", str(goal.code))
@@ -180,12 +190,13 @@ def test_bad_input_is_told_beside_its_field_and_nothing_is_stored(cast, goal, ov
     assert f'id="id_{field}_error"' in text
     if "words" not in over:
         assert "Typed before." in text
-    assert not Lesson.objects.exists() and not Result.objects.exists()
+    assert not Lesson.objects.exists()
+    assert not Result.objects.exists()
 
 
 # `?day=`, words of the message
 @pytest.mark.parametrize(
-    "day, words",
+    ("day", "words"),
     [
         ("soon", "is no day"),
         ("2026-13-45", "is no day"),
@@ -204,7 +215,8 @@ def test_a_day_that_cannot_be_is_said_and_asked_again(cast, day, words):
 
 def test_a_day_still_to_come_cannot_have_been_held(cast, goal):
     response = record(cast, day=NEXT)
-    assert "still to come" in response.content.decode() and not Lesson.objects.exists()
+    assert "still to come" in response.content.decode()
+    assert not Lesson.objects.exists()
 
 
 def test_other_kinds_of_goals_are_checked_in_their_own_measure(cast):
@@ -246,7 +258,9 @@ def test_a_check_changes_the_state_shown(cast, goal):
     url = reverse("practice:student", args=[cast.student.code])
 
     def states():
-        return re.findall(r'<span class="state [^"]*"><b[^>]*>.</b> ([^<]+)</span>', cast.client("teacher").get(url).content.decode())
+        return re.findall(
+            r'<span class="state [^"]*"><b[^>]*>.</b> ([^<]+)</span>', cast.client("teacher").get(url).content.decode()
+        )
 
     assert states() == ["introduced"]
     factory.make_result(goal, 6, day=TODAY - dt.timedelta(days=3))
