@@ -127,20 +127,24 @@ def client_of(cast):
     return client
 
 
-@pytest.fixture
-def address(cast):
-    """address(name) -> the path of a name, with the child's rows wherever it asks for some."""
-    goal = factory.make_goal(cast.child)
-    factory.make_consent(cast.child)
-    rows = {
+def childs_rows(cast):
+    """The rows that addresses name: the child's, wherever they ask for some."""
+    return {
         "student": cast.child.code,
         "guardian": cast.guardian.code,
         "teacher": cast.teacher.code,
-        "goal": goal.code,
+        "goal": factory.make_goal(cast.child).code,
         "note": factory.make_note(cast.child).code,
         "token": "never-signed",
         "uidb64": "MQ",
     }
+
+
+@pytest.fixture
+def address(cast):
+    """address(name) -> the path of a name, with the child's rows; a guardian has agreed to hand values."""
+    factory.make_consent(cast.child)
+    rows = childs_rows(cast)
     return lambda name: reverse(name, kwargs={key: rows[key] for key in wanted(name)})
 
 
