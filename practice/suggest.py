@@ -451,17 +451,31 @@ def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Sug
     return _best_few(found + _review(facts, today, limit), count)
 
 
-def _new(facts: StudentFacts, has: _Hand, today: dt.date, limit: float) -> list[Suggestion]:
-    """What could be set that is new, in no order."""
-    needs = _needs(facts, has)
+def in_turn(facts: StudentFacts, today: dt.date) -> tuple[theory.Voicing, ...]:
+    """Every voicing whose turn it is by the teaching order, in that order, without what is active or secure already;
+    while a hand note is open only what the hand may do. A week's count of new chords and a pause do not enter."""
+    has = _in_hand(facts, today)
+    limit = _comfortable(facts, has) if _eased(facts, today) else math.inf
+    return _turns(facts, has, _needs(facts, has), today, limit)
+
+
+def _turns(
+    facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], today: dt.date, limit: float
+) -> tuple[theory.Voicing, ...]:
     taken = _taken(facts, has, today)
-    voicings = [
+    return tuple(
         voicing
         for voicing in _candidates(facts, has, needs)
         if (voicing.shape, voicing.root.pitch_class) not in taken
         and _within(voicing, facts, limit)
         and not _same_open_chord(voicing, has)
-    ]
+    )
+
+
+def _new(facts: StudentFacts, has: _Hand, today: dt.date, limit: float) -> list[Suggestion]:
+    """What could be set that is new, best first but for the cautions."""
+    needs = _needs(facts, has)
+    voicings = _turns(facts, has, needs, today, limit)
     rung = min((RUNGS[voicing.shape] for voicing in voicings if voicing.shape not in has.shapes()), default=0)
     scored = [_score(voicing, facts, has, needs, rung) for voicing in voicings]
     scored.sort(key=lambda one: (-one.points, one.voicing.position, one.voicing.title))
