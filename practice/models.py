@@ -12,6 +12,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from practice.facts import HandFacts
 from practice.measures import MEASURES
 from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet
 from students.models import Lesson, Student, Teacher
@@ -285,6 +286,21 @@ class HandNote(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.day}: {self.discomfort}"
+
+    @property
+    def facts(self) -> HandFacts:
+        """The note as the computations see it."""
+        return HandFacts(
+            day=self.day,
+            at=self.at,
+            discomfort=self.discomfort,
+            hand=self.hand,
+            place=self.place,
+            sensation=self.sensation,
+            settles=self.settles,
+            seen=self.seen_at is not None,
+            closed=self.closed_at is not None,
+        )
 
     def close(self, words: str, now: dt.datetime) -> bool:
         """Closes the note with what was done, and marks it as seen. False when somebody closed it before."""

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from django.db import models
@@ -68,52 +69,51 @@ class HandNoteQuerySet(OfStudent):
 def student_facts(student: Student, today: dt.date, since: dt.date | None = None) -> StudentFacts:
     """One student's rows as plain values: goals with all their results, entries and hand notes from `since` on.
 
-    Seven queries, however long the history (goals, results, entries, segments, notes, consent; `student` comes
-    with its studio).
+    Six queries, however long the history: consent, and the five of `facts_of`. `student` comes with its studio.
     """
-    from practice.models import PracticeEntry, Segment
+    student.hand_consent = student.may_keep_hand_values(today)
+    return facts_of([student], today, since)[student.pk]
+
+
+def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None = None) -> dict[int, StudentFacts]:
+    """The same for many students, by primary key. Five queries: goals, results, segments, entries, notes.
+
+    students: with their studio and `hand_consent` (StudentQuerySet.with_hand_consent).
+    Hand values are read only under a standing consent: without it there are no notes, and no entry says how tiring.
+    since: entries and hand notes from this day on. Of goals set aside, segments likewise; those that are active keep
+    theirs all, since whether a goal was ever practised decides its state.
+    """
+    from practice.models import Goal, HandNote, PracticeEntry, Result, Segment
 
     since = since or dt.date.min
+    keys = [student.pk for student in students]
+    instrument = {student.pk: student.theory_instrument() for student in students}
+
     marks: dict[int, list[Mark]] = defaultdict(list)
-    results = student.results.in_order().values_list(
-        "goal_id", "day", "at", "measure", "value", "lesson_id", "failed_strings"
-    )
-    for goal_id, day, at, measure, value, lesson_id, failed in results:
+    results = Result.objects.filter(student__in=keys).in_order()
+    fields = ("goal_id", "day", "at", "measure", "value", "lesson_id", "failed_strings")
+    for goal_id, day, at, measure, value, lesson_id, failed in results.values_list(*fields):
         marks[goal_id].append(Mark(day, at, measure, value, lesson_id is not None, tuple(failed)))
-    goals = list(student.goals.order_by("created_at", "pk"))
-    instrument = student.theory_instrument()
-    code_of = {goal.pk: str(goal.code) for goal in goals}
+
     practised: dict[int, list[tuple[dt.date, int]]] = defaultdict(list)
     parts: dict[int, list[tuple[str, int]]] = defaultdict(list)
-    segments = Segment.objects.filter(entry__student=student).order_by("entry__begun", "pk")
-    for entry_id, goal_id, seconds, day in segments.values_list(
-        "entry_id", "goal_id", "seconds", "entry__day"
+    wanted = Q(entry__day__gte=since) | Q(goal__set_aside_at__isnull=True)
+    segments = Segment.objects.filter(wanted, entry__student__in=keys).order_by("entry__begun", "pk")
+    for entry_id, goal_id, code, seconds, day in segments.values_list(
+        "entry_id", "goal_id", "goal__code", "seconds", "entry__day"
     ):
         practised[goal_id].append((day, seconds))
-        if day >= since:
-            parts[entry_id].append((code_of[goal_id], seconds))
-    entries = PracticeEntry.objects.filter(student=student, day__gte=since).order_by("begun", "pk")
-    notes = student.hand_notes.filter(day__gte=since).order_by("at", "pk")
-    return StudentFacts(
-        name=student.name,
-        first_name=student.first_name,
-        joined=student.joined,
-        instrument=instrument,
-        hand=student.theory_hand(today),
-        plan_days=student.plan_days,
-        plan_minutes=student.plan_minutes,
-        daily_most=student.daily_most,
-        week_start=student.studio.week_start,
-        age=student.age(today),
-        minor=student.is_minor(today),
-        hand_consent=student.may_keep_hand_values(today),
-        next_lesson=student.next_lesson(today),
-        goals=tuple(
+        parts[entry_id].append((str(code), seconds))
+
+    goals: dict[int, list[GoalFacts]] = defaultdict(list)
+    for goal in Goal.objects.filter(student__in=keys).order_by("created_at", "pk"):
+        terms = goal.theory
+        goals[goal.student_id].append(
             GoalFacts(
                 code=str(goal.code),
                 kind=goal.kind,
-                theory=goal.theory,
-                title=goal.theory.title_text(instrument),
+                theory=terms,
+                title=terms.title_text(instrument[goal.student_id]),
                 measure=MEASURES[goal.measure],
                 target=goal.target,
                 set_on=goal.day,
@@ -124,32 +124,45 @@ def student_facts(student: Student, today: dt.date, since: dt.date | None = None
                 marks=tuple(marks[goal.pk]),
                 practised=tuple(practised[goal.pk]),
             )
-            for goal in goals
-        ),
-        entries=tuple(
+        )
+
+    agreed = {student.pk for student in students if student.hand_consent}
+    entries: dict[int, list[EntryFacts]] = defaultdict(list)
+    for entry in PracticeEntry.objects.filter(student__in=keys, day__gte=since).order_by("begun", "pk"):
+        entries[entry.student_id].append(
             EntryFacts(
                 code=str(entry.code),
                 day=entry.day,
                 begun=entry.begun,
                 seconds=entry.seconds,
-                tiring=entry.tiring,
+                tiring=entry.tiring if entry.student_id in agreed else None,
                 by=entry.by,
                 segments=tuple(parts[entry.pk]),
             )
-            for entry in entries
-        ),
-        notes=tuple(
-            HandFacts(
-                day=note.day,
-                at=note.at,
-                discomfort=note.discomfort,
-                hand=note.hand,
-                place=note.place,
-                sensation=note.sensation,
-                settles=note.settles,
-                seen=note.seen_at is not None,
-                closed=note.closed_at is not None,
-            )
-            for note in notes
-        ),
-    )
+        )
+
+    notes: dict[int, list[HandFacts]] = defaultdict(list)
+    for note in HandNote.objects.filter(student__in=agreed, day__gte=since).order_by("at", "pk"):
+        notes[note.student_id].append(note.facts)
+
+    return {
+        student.pk: StudentFacts(
+            name=student.name,
+            first_name=student.first_name,
+            joined=student.joined,
+            instrument=instrument[student.pk],
+            hand=student.theory_hand(today),
+            plan_days=student.plan_days,
+            plan_minutes=student.plan_minutes,
+            daily_most=student.daily_most,
+            week_start=student.studio.week_start,
+            age=student.age(today),
+            minor=student.is_minor(today),
+            hand_consent=student.hand_consent,
+            next_lesson=student.next_lesson(today),
+            goals=tuple(goals[student.pk]),
+            entries=tuple(entries[student.pk]),
+            notes=tuple(notes[student.pk]),
+        )
+        for student in students
+    }

@@ -15,7 +15,7 @@ from practice.attention import AttentionInput, Reason, attention, hand_unseen
 from practice.facts import GoalFacts, HandFacts, Mark
 from practice.measures import MEASURES
 from practice.models import Goal, HandNote, PracticeEntry, Result, TellTeacher
-from practice.progress import SECURE, state
+from practice.progress import state
 from students.models import Student
 from students.viewer import Viewer
 
@@ -121,24 +121,12 @@ def _unseen_hands(students: Iterable[Student]) -> dict[int, tuple[int | None, tu
     rows = HandNote.objects.filter(Exists(unseen), student__in=[student.pk for student in students])
     notes: dict[int, list[HandFacts]] = defaultdict(list)
     for note in rows.order_by("at", "pk"):
-        notes[note.student_id].append(
-            HandFacts(
-                day=note.day,
-                at=note.at,
-                discomfort=note.discomfort,
-                hand=note.hand,
-                place=note.place,
-                sensation=note.sensation,
-                settles=note.settles,
-                seen=note.seen_at is not None,
-                closed=note.closed_at is not None,
-            )
-        )
+        notes[note.student_id].append(note.facts)
     return {key: hand_unseen(of_student) for key, of_student in notes.items()}
 
 
 def _past_due(students: Iterable[Student], today: dt.date) -> dict[int, list[GoalFacts]]:
-    """Active goals that were due before today and are not secure, earliest first. Two queries."""
+    """Active goals due before today, neither secure nor waiting for review, earliest first. Two queries."""
     keys = [student.pk for student in students]
     goals = list(Goal.objects.active().filter(student__in=keys, due__lt=today).in_order())
     marks: dict[int, list[Mark]] = defaultdict(list)
@@ -160,6 +148,6 @@ def _past_due(students: Iterable[Student], today: dt.date) -> dict[int, list[Goa
             marks=tuple(marks[goal.pk]),
         )
         # whether it is secure follows from its measurements alone, so the segments need not be read
-        if state(facts, today).code != SECURE:
+        if not state(facts, today).known:
             late[goal.student_id].append(facts)
     return late

@@ -13,8 +13,6 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods
 
 from practice import handcare
-from practice.facts import HandFacts
-from practice.models import HandNote
 from practice.said import said
 from practice.words import say
 from students.models import Student
@@ -83,7 +81,7 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
     today = student.studio.today(now)
     consent = student.may_keep_hand_values(today)
     notes = list(student.hand_notes.all()[:MOST_NOTES]) if consent else []
-    facts = [_facts(note) for note in reversed(notes)]
+    facts = [note.facts for note in reversed(notes)]
     tells = list(student.tells.all()[:MOST_NOTES])
     advice = handcare.advice(facts, today)
     still_open = set(handcare.open_notes(facts))
@@ -96,7 +94,7 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
         if note.closed_at is None:
             mine = wrong is not None and wrong.prefix == str(note.code)
             form = wrong if mine else CloseForm(prefix=str(note.code))
-        rows.append({"note": note, "open": _facts(note) in still_open, "form": form})
+        rows.append({"note": note, "open": note.facts in still_open, "form": form})
     context = {
         "nav": "roster",
         "student": student,
@@ -114,11 +112,3 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
         "wrong": wrong,
     }
     return render(request, "practice/hand_notes.html", context, status=200)
-
-
-def _facts(note: HandNote) -> HandFacts:
-    return HandFacts(
-        day=note.day, at=note.at, discomfort=note.discomfort, hand=note.hand, place=note.place,
-        sensation=note.sensation, settles=note.settles, seen=note.seen_at is not None,
-        closed=note.closed_at is not None,
-    )

@@ -19,8 +19,9 @@ from practice.display import measured_text
 from practice.facts import StudentFacts
 from practice.goalwork import first_voicing
 from practice.progress import minutes_between
+from practice.queries import facts_of
 from practice.telling import Telling, most_telling
-from practice.today import Slot, day_slots, facts_of, next_day_with_lessons, unseen_tells
+from practice.today import Slot, day_slots, next_day_with_lessons, unseen_tells
 from practice.words import say
 from students.models import Student
 from studio import theory

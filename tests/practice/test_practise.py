@@ -6,6 +6,7 @@ import uuid
 import pytest
 
 from practice.models import TellTeacher
+from practice.queries import student_facts
 from tests.factory import NOW, TODAY, chord_terms, make_consent, make_entry, make_goal, make_note, make_result
 
 
@@ -127,3 +128,15 @@ def test_minutes_of_today_and_the_week(cast):
     make_entry(cast.student, seconds=900, day=TODAY - dt.timedelta(days=7))
     context = get(cast).context
     assert (context["done_today"], context["week_minutes"], context["week_days"]) == (10, 25, 2)
+
+
+def test_without_a_standing_consent_no_hand_value_is_read(cast):
+    consent = make_consent(cast.student)
+    make_entry(cast.student, tiring=7)
+    make_note(cast.student, 6)
+    facts = student_facts(cast.student, TODAY)
+    assert (facts.entries[0].tiring, len(facts.notes)) == (7, 1)
+    consent.withdrawn_at = NOW
+    consent.save()
+    facts = student_facts(cast.student, TODAY)
+    assert (facts.entries[0].tiring, facts.notes) == (None, ())

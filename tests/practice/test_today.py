@@ -9,9 +9,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from practice.models import TellTeacher
-from practice.queries import student_facts
+from practice.queries import facts_of, student_facts
 from practice.telling import most_telling
-from practice.today import facts_of
 from students.models import Student
 from tests import factory
 from tests.factory import NOW, TODAY
