@@ -1,5 +1,4 @@
-"""What could come next for one student: three things, ranked, each with its reasons and the terms of its
-score.
+"""What could come next for one student: three things, ranked, with their reasons and the terms of their scores.
 
 Candidates are the shapes of the teaching order below, at the roots that the student's keys ask for, on the
 student's own instrument. What the guards and the order leave is scored; the score is a plain sum of named
@@ -10,13 +9,12 @@ fret 5 to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-sh
 then the rest. A rung opens when what it stands on is secure. Two rules have no exception:
 
 - no barre below fret 5 until one at fret 5 or higher is secure; then from fret 3, from 2, from 1, each after
-the
-  one before;
+  the one before;
 - no barre for a child under ten, who gets small forms.
 
-What is taken as known: what is secure (or waits for its review). The log does not hold what was learnt
-before, so whoever has a goal with a movable shape is taken to have the open chords as well, and a progression
-that was measured counts for its own chords.
+What is taken as known: what is secure (or waits for its review). The log does not hold what was learnt before, so
+whoever has a goal with a movable shape is taken to have the open chords as well, who works on a form without the
+index has its usual form, and a progression that was measured counts for its own chords.
 
 The guards (`word` says which holds): at a sign nothing but rest; at a pause roots to find, which press
 nothing hard; at an open hand note or "ease off" no barre and nothing heavier than what is secure; not more
@@ -25,8 +23,7 @@ than two new chords in seven days, one for a child under ten and in the first si
 The terms, in points:
 
 key     3 for a chord that an active progression asks for; else 1 to 3 for one that a key in hand owns, more the
-        fuller the key; half of that where no goal names a key and the keys are those that the known chords
-        fit best
+        fuller the key; half of that in the key that known chords fill best, where no goal names one
 step    4 on the next rung of the teaching order, 0.75 less for each rung beyond; for a shape that is secure at
         another root 2, or 4.5 for the next step down with a barre; for a review 2.5
 ease    minus a quarter of the grip demand
@@ -202,21 +199,26 @@ def _pair(voicing: theory.Voicing) -> Pair:
     return voicing.root.pitch_class, voicing.quality
 
 
+def _is_movable(chord: theory.ChordTerm) -> bool:
+    shape = theory.SHAPES.get(chord.shape)
+    return shape is not None and shape.kind == "movable"
+
+
 def _in_hand(facts: StudentFacts, today: dt.date) -> _Hand:
     secure: dict[theory.Voicing, None] = {}
     pairs: set[Pair] = set()
-    moves = False
+    moves, bases = False, set[str]()
     for goal in facts.goals:
         if goal.kind in ("chord", "change"):
-            moves |= any(getattr(theory.SHAPES.get(one.shape), "kind", "") == "movable" for one in goal.theory.chords)
+            moves |= any(_is_movable(one) for one in goal.theory.chords)
+            bases.update(one.shape.removesuffix("-no-index") for one in goal.theory.chords if one.shape in NO_INDEX)
             if was_secure(goal, today):
                 secure.update(dict.fromkeys(_placed(goal, facts.instrument)))
         elif goal.kind == "progression" and any(mark.day <= today for mark in goal.own_marks):
             pairs.update(pair for pair, _ in _asked(goal))
     known = dict(secure)
-    if moves:
-        opened = (_place(shape, None, facts.instrument) for shape in OPEN_TRIADS)
-        known.update(dict.fromkeys(voicing for voicing in opened if voicing is not None))
+    opened = (_place(shape, None, facts.instrument) for shape in (OPEN_TRIADS if moves else sorted(bases)))
+    known.update(dict.fromkeys(voicing for voicing in opened if voicing is not None))
     pairs.update(map(_pair, known))
     demands = [theory.grip_demand(voicing, facts.hand).total for voicing in secure or known]
     return _Hand(tuple(secure), tuple(known), frozenset(pairs), max(demands, default=0.0))
@@ -428,6 +430,8 @@ def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[S
         says = said("suggest-first-barre", position=voicing.position)
     elif kind == "movable":
         says = said("suggest-next-shape")
+    elif shape in OPEN_SEVENTHS:
+        says = said("suggest-open-seventh")
     else:
         says = said("suggest-small-form" if kind == "small" else "suggest-open-chord")
     return max(0.0, 4.0 - 0.75 * (RUNGS[shape] - rung)), [says]
@@ -452,8 +456,10 @@ def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Sug
 
 
 def in_turn(facts: StudentFacts, today: dt.date) -> tuple[theory.Voicing, ...]:
-    """Every voicing whose turn it is by the teaching order, in that order, without what is active or secure already;
-    while a hand note is open only what the hand may do. A week's count of new chords and a pause do not enter."""
+    """Every voicing whose turn it is by the teaching order, in that order, without what is active or secure
+    already; while a hand note is open only what the hand may do. A week's count of new chords and a pause do
+    not enter.
+    """
     has = _in_hand(facts, today)
     limit = _comfortable(facts, has) if _eased(facts, today) else math.inf
     return _turns(facts, has, _needs(facts, has), today, limit)
@@ -537,13 +543,13 @@ def _best_few(found: list[Suggestion], count: int) -> list[Suggestion]:
 
 
 def _review(facts: StudentFacts, today: dt.date, limit: float) -> list[Suggestion]:
-    """The chord that was set aside when secure and waits longest for its review."""
+    """The chord that was set aside when secure, is not in use since, and waits longest for its review."""
     waiting = []
     for goal in facts.goals:
         if goal.set_aside and goal.kind == "chord":
             stands = state(replace(goal, set_aside=False), today)
             voicing = next(_placed(goal, facts.instrument), None)
-            if stands.code == REVIEW_DUE and stands.review_on and voicing and not _is_active(facts, goal):
+            if stands.code == REVIEW_DUE and stands.review_on and voicing and not _in_use(facts, voicing):
                 waiting.append((stands.review_on, goal.code, goal, voicing))
     for due, _code, goal, voicing in sorted(waiting, key=lambda one: one[:2]):
         if _within(voicing, facts, limit):
@@ -553,8 +559,17 @@ def _review(facts: StudentFacts, today: dt.date, limit: float) -> list[Suggestio
     return []
 
 
-def _is_active(facts: StudentFacts, goal: GoalFacts) -> bool:
-    return any(one.theory.chords == goal.theory.chords for one in facts.active_goals)
+def _in_use(facts: StudentFacts, voicing: theory.Voicing) -> bool:
+    """Whether the active goals keep the chord up anyway: they hold it, or they are past open chords and it is one."""
+    for goal in facts.active_goals:
+        if any(_is_movable(one) for one in goal.theory.chords) and voicing.shape in OPEN_TRIADS:
+            return True
+        if goal.kind == "progression" and any(pair == _pair(voicing) for pair, _ in _asked(goal)):
+            return True
+        held = _placed(goal, facts.instrument)
+        if any((one.shape, one.root.pitch_class) == (voicing.shape, voicing.root.pitch_class) for one in held):
+            return True
+    return False
 
 
 def _roots_to_find(facts: StudentFacts, count: int) -> list[Suggestion]:

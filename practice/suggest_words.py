@@ -10,6 +10,7 @@ TEMPLATES: dict[str, Any] = {
     "suggest-key": _("%(symbol)s belongs to %(key)s, of whose %(of)s chords %(have)s are in hand."),
     "suggest-key-last": _("Of the %(of)s chords of %(key)s only %(symbol)s is missing."),
     "suggest-open-chord": _("One of the usual first open chords."),
+    "suggest-open-seventh": _("An open seventh, which comes after the open chords."),
     "suggest-no-index": _("The open form without the index, which takes the nut's place later."),
     "suggest-small-form": _("A small form: three or four strings of the chord."),
     "suggest-first-barre": _("A first barre is easiest at fret 5 to 7; this one lies at %(position)s."),

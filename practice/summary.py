@@ -3,9 +3,9 @@
 One sentence, three numbers, one way to help that needs no musical knowledge, then the detail. Every part is
 chosen by a stated order and computed from the rows; nothing is said that the rows do not show.
 
-The sentence is the first of these that is true: a goal became secure in the week; a target was met for the
-first time; a day's last try lies above that of the week before; practised on so many days; only a lesson
-check was made; nothing was logged. The way to help answers the hand first, then minutes far over the plan,
+The sentence is the first of these that is true: minutes far over the plan; a goal became secure in the week; a target
+was met for the first time; a day's last try lies above that of the week before; practised on so many days; only a
+lesson check was made; nothing was logged. The way to help answers the hand first, then minutes far over the plan,
 then a week without practice, then the goal that needs it most.
 
 Conventions: the week runs from `week` for seven days and is seen from its last day, or from today while it
@@ -102,11 +102,15 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
     days = days_practised((entry for entry in facts.entries if entry.day <= today), week)
     hand = advice(facts.notes, today if today < week + 2 * WEEK else seen_on) if facts.hand_consent else None
     told = _told(facts, goals, week, seen_on)
+    if _over_plan(facts, minutes):
+        sentence = said("week-over-plan", name=facts.first_name, minutes=minutes, plan=facts.plan_week)
+    else:
+        sentence = told[1] if told else _of_days(facts, days, minutes, finished, goals, week, seen_on)
     return WeekSummary(
         first_name=facts.first_name,
         start=week,
         finished=finished,
-        sentence=told[1] if told else _of_days(facts, days, minutes, finished, goals, week, seen_on),
+        sentence=sentence,
         numbers=(
             Number(days, said("number-days", days=days), said("number-days-planned", days=facts.plan_days)),
             Number(minutes, said("number-minutes"), said("number-minutes-planned", minutes=facts.plan_week)),
@@ -132,6 +136,10 @@ def _goals_of(facts: StudentFacts, week: dt.date, seen_on: dt.date) -> list[Goal
             or any(week <= day <= seen_on for day, _ in goal.practised)
         )
     ]
+
+
+def _over_plan(facts: StudentFacts, minutes: int) -> bool:
+    return facts.plan_week > 0 and minutes > OVER_PLAN * facts.plan_week
 
 
 def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date) -> GoalLine:
@@ -269,7 +277,7 @@ def _help(
     name = facts.first_name
     if hand and hand.level != NOTHING:
         return said(f"help-hand-{hand.level}", name=name)
-    if facts.plan_week and minutes > OVER_PLAN * facts.plan_week:
+    if _over_plan(facts, minutes):
         return said("help-over-plan", name=name, minutes=facts.daily_most)
     goal = _needs_help(goals, told, week, seen_on)
     if days == 0:

@@ -155,6 +155,7 @@ WEEK: dict[str, Any] = {
     "week-can-right": _("%(name)s can find %(what)s, %(value)s right in a minute."),
     "week-can-runs": _("%(name)s can play %(what)s without a stop, %(value)s times in three."),
     "week-can-mark": _("%(name)s plays %(what)s at %(value)s of 5, twice over."),
+    "week-over-plan": _("%(name)s practised %(minutes)s minutes; %(plan)s were planned."),
     "week-met": _("%(name)s reached the target for %(what)s: %(target)s."),
     "week-rise": _("%(name)s got further with %(what)s: %(now)s, after %(before)s the week before."),
     "week-lesson-only": _("%(name)s played in the lesson; nothing was logged at home."),
@@ -231,7 +232,7 @@ WEEK: dict[str, Any] = {
     ),
     "hand-comfortable": ngettext_lazy(
         "The hand: comfortable on the one day it was noted.",
-        "The hand: comfortable on all %(days)s days it was noted.",
+        "The hand: comfortable on each of the %(days)s days it was noted.",
         "days",
     ),
     "hand-no-note": _("The hand: nothing noted this week."),

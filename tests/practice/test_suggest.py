@@ -11,11 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from practice.progress import first_tries
 from practice.suggest import RUNGS, in_turn, learning_order, next_chords, song_level, word
 from practice.words import say
 from studio import theory
-from tests.practice.plain import TODAY, ago, chord, facts, goal, mark, note
+from tests.practice.plain import TODAY, ago, chord, entry, facts, goal, mark, note
 
 OPEN = [("open-Em", "E"), ("open-A", "A"), ("open-D", "D"), ("open-G", "G"), ("open-E", "E"), ("open-Am", "A"),
         ("open-C", "C"), ("open-Dm", "D")]  # fmt: skip
@@ -300,6 +299,10 @@ def test_a_review_comes_beside_new_things_and_even_when_there_is_enough_that_is_
     assert (review.title, review.target, review.reasons[0].code) == ("old C", 5, "suggest-review")
     again = goal(code="again", theory=slept.theory)
     assert "old C" not in titles(facts(goals=(slept, again)), 30)
+    in_use = progression("G", ("I", "IV"))
+    assert "old C" not in titles(facts(goals=(slept, in_use)), 30)
+    past_it = goal(code="barre", theory=chord(*BARRE_5))
+    assert "old C" not in titles(facts(goals=(slept, past_it)), 30)
 
 
 # -- metamorphic
@@ -330,8 +333,8 @@ def test_another_key_changes_the_key_term_alone():
 
 
 def test_an_entry_changes_nothing_here():
-    assert first_tries(STUDENT.goals[0])
-    assert next_chords(replace(STUDENT, entries=()), TODAY) == next_chords(STUDENT, TODAY)
+    logged = replace(STUDENT, entries=(entry(ago(1), 300, tiring=10),))
+    assert next_chords(logged, TODAY) == next_chords(STUDENT, TODAY)
 
 
 # -- learning_order

@@ -174,7 +174,9 @@ def test_the_hand_comes_first():
 @pytest.mark.parametrize(("minutes", "over"), [(18, False), (18.4, True)])
 def test_over_the_plan_from_one_and_a_half_times(minutes, over):
     given = wren(landings((on(3), 3, False)), days=range(5), minutes=minutes)
-    assert (compose(given, WEEK, TODAY).help.code == "help-over-plan") is over
+    found = compose(given, WEEK, TODAY)
+    assert (found.help.code == "help-over-plan") is over
+    assert (found.sentence.code == "week-over-plan") is over
 
 
 def test_help_follows_the_goals_measure_and_state():
