@@ -1,5 +1,4 @@
-"""Practice load: how much a hand was asked for, by day and by week. Never an injury risk: not validated for
-that.
+"""Practice load: how much a hand was asked for, by day and by week. No injury risk: it is not validated for that.
 
 Conventions: a session's load = "how tiring" (0 to 10) x minutes. A session without a rating counts no load;
 its minutes are reported beside. A day without a session is 0. Days come oldest first and without gaps.
@@ -11,9 +10,7 @@ References
 [2] Monotony and strain: Foster, Med Sci Sports Exerc 1998;30:1164 (published). For the tests' worked values.
 [3] EWMA: Williams et al., Br J Sports Med 2017;51:209 (published).
 [4] The band over 1.5: Gabbett, Br J Sports Med 2016;50:273 (as quoted elsewhere), contested by Impellizzeri
-et
-    al., Sports Med 2021;51:581 (published). Used for a neutral notice of a bigger jump than usual, nothing
-    else.
+    et al., Sports Med 2021;51:581 (published). Used for a neutral notice of a bigger jump than usual.
 """
 
 import datetime as dt

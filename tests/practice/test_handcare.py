@@ -1,6 +1,7 @@
 """The rule book of hand care: every row has a case, and worse never gives milder."""
 
 import datetime as dt
+import random
 from dataclasses import replace
 
 import pytest
@@ -8,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from practice.handcare import LEVELS, advice, in_force, is_skin, open_notes, signs
+from practice.queries import student_facts
+from tests.factory import make_consent, make_note, make_student
 from tests.practice.plain import TODAY, ago, note
 
 
@@ -127,6 +130,27 @@ def test_signs_of_one_note_in_order():
     assert signs(note(TODAY, 4), [note(ago(3), 3)]) == ()
     assert signs(note(TODAY, 4), [note(ago(3), 4, closed=True)]) == ()
     assert signs(note(TODAY, 4), [skin(ago(3), 6)]) == ()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("seed", range(8))
+def test_the_query_and_the_rule_find_the_same_open_notes(seed):
+    """practice.queries.HandNoteQuerySet.open says in SQL what open_notes says of plain values."""
+    draw = random.Random(seed)
+    student, other = make_student(), make_student()
+    make_consent(student)
+    for hour in range(14):
+        when = dt.datetime(2026, 11, 1, 9, tzinfo=dt.UTC) + dt.timedelta(hours=draw.randrange(300), minutes=hour)
+        over = {"day": when.date(), "at": when, "discomfort": draw.randrange(5)}
+        if over["discomfort"]:
+            over["place"] = draw.choice(["wrist", "thumb", "fingertip"])
+        if draw.random() < 0.2:
+            over["closed_at"] = when + dt.timedelta(hours=1)
+        make_note(draw.choice([student, student, other]), **over)
+    facts = student_facts(student, TODAY).notes
+    wanted = {row.at for row in student.hand_notes.open()}
+    assert {one.at for one in open_notes(facts)} == wanted
+    assert 0 < len(facts) < 14
 
 
 places = st.sampled_from(["fingertip", "index", "wrist", "shoulder"])
