@@ -28,6 +28,7 @@ def standing_text(stands: Said) -> str:
         ),
         "standing-late-one": _("%(title)s was due on %(day)s."),
         "standing-late": _("%(count)s goals are past due, the oldest %(title)s, since %(day)s."),
+        "standing-stuck": _("%(title)s: no change in %(weeks)s weeks, though practised %(minutes)s minutes."),
         "standing-review": _("%(title)s waits for its review since %(day)s."),
         "standing-all-secure": ngettext(
             "The goal is secure: time for the next step.", "All %(count)s goals are secure: time for the next step.",
