@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from students.views import access, consents, people, studio
+from students.views import access, consents, people, qr, studio
 
 app_name = "students"
 
@@ -22,6 +22,7 @@ urlpatterns = [
     path(student + "status/", people.student_status, name="student-status"),
     path(student + "people/", people.people, name="people"),
     path(student + "link/replace/", people.replace_link, name="link-replace"),
+    path(student + "link/qr/", qr.student_link, name="link-qr"),
     path(student + "guardians/add/", people.guardian_add, name="guardian-add"),
     path(guardian + "edit/", people.guardian_edit, name="guardian-edit"),
     path(guardian + "remove/", people.guardian_remove, name="guardian-remove"),

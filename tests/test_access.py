@@ -58,6 +58,7 @@ TABLE = {
     "students:student-status": TEACHER_OF_POST,
     "students:people": TEACHER_OF,
     "students:link-replace": TEACHER_OF_POST,
+    "students:link-qr": TEACHER_OF,
     "students:guardian-add": TEACHER_OF,
     "students:guardian-edit": TEACHER_OF,
     "students:guardian-remove": TEACHER_OF_POST,
