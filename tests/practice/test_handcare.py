@@ -51,6 +51,8 @@ CASES = [
     ("numb, then well", [note(ago(2), 2, sensation="numb"), note(TODAY, 0)], "nothing", ""),
     ("numb, then less but numb", [note(ago(2), 4, sensation="numb"), note(TODAY, 1, sensation="numb")],
      "see-someone", "numb"),
+    ("4, then 1 with a sign that is closed", [note(ago(2), 4), note(TODAY, 1, sensation="numb", closed=True)],
+     "pause", "firm"),
     ("sore fingertip once", [skin(TODAY, 3)], "nothing", ""),
     ("sore fingertips twice", [skin(ago(1), 2), skin(TODAY, 3)], "ease-off", "skin"),
     ("very sore fingertips all week", [skin(ago(d), 8) for d in range(6, -1, -1)], "ease-off", "skin"),

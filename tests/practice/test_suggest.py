@@ -52,6 +52,8 @@ def shapes(student):
 def test_a_beginner_gets_open_chords_the_easiest_first():
     assert titles(facts()) == ["Em, open", "D, open", "G, open"]
     assert all(theory.SHAPES[shape].kind == "open" for shape in shapes(facts()))
+    assert "open-E-no-index" not in shapes(facts())
+    assert "open-E-no-index" in shapes(facts(goals=(done("open-E", "E"),)))
 
 
 def test_a_child_gets_small_forms_and_never_a_barre():
@@ -241,6 +243,15 @@ def test_an_open_hand_note_allows_no_barre_and_nothing_heavier_than_what_is_comf
     assert max(theory.grip_demand(one.voicing, hurt.hand).total for one in found) <= most
     assert word(hurt, TODAY).code == "suggest-light-only"
     assert titles(replace(hurt, notes=(note(ago(2), 2), note(ago(1), 0))), 30) == titles(STUDENT, 30)
+
+
+def test_a_light_barre_waits_too_while_a_hand_note_is_open():
+    shapes_known = [BARRE_5, ("E-minor", "A", 5), ("A-minor", "D", 5), ("A-major-partial", "D", 5), ("open-C7", "C", 0)]
+    able = facts(goals=opened(*(done(*one) for one in shapes_known)))
+    light = theory.place("A-7", "D", position=5)
+    assert theory.grip_demand(light).total < theory.grip_demand(theory.place("open-C7")).total
+    assert light in in_turn(able, TODAY)
+    assert not any(one.has_barre for one in in_turn(replace(able, notes=(note(ago(2), 2),)), TODAY))
 
 
 def test_a_pause_leaves_roots_to_find():
