@@ -31,7 +31,8 @@ def chromium_path() -> str | None:
 
 @dataclass(frozen=True)
 class Server:
-    """address: without a slash at its end; student, guardian: their links; output: what the server wrote."""
+    """address: without a slash at its end; email, password: the owner's, who teaches the linked student; student,
+    guardian: their links; output: what the server wrote."""
 
     address: str
     email: str
@@ -52,13 +53,13 @@ def free_port() -> int:
 
 
 def read_output(text: str, output: Path) -> Server | None:
-    """The address, sign-in and links that `manage.py demo` prints, or None while it has not printed all."""
-    links = re.findall(r"https?://\S+/open/\S+", text)
-    address = re.search(r"https?://[\w.:\[\]-]+(?=/?\s)", text)
-    sign_in = re.search(r"(\S+@\S+)\s+(?:\S+\s+)*?(\S+)\s*$", text, flags=re.M)
-    if len(links) < 2 or address is None or sign_in is None:
+    """What `manage.py demo` prints, or None while it has not printed all. The owner teaches the linked student."""
+    sign_in = re.search(r"^Owner: sign in at (\S+)/ as (\S+), password (\S+)$", text, flags=re.M)
+    student = re.search(r"^Student .*?: (\S+)$", text, flags=re.M)
+    guardian = re.search(r"^Guardian .*?: (\S+)\n", text, flags=re.M)
+    if sign_in is None or student is None or guardian is None:
         return None
-    return Server(address[0], sign_in[1], sign_in[2], links[0], links[1], output)
+    return Server(*sign_in.groups(), student[1], guardian[1], output)
 
 
 @contextmanager

@@ -31,7 +31,8 @@ TEACHER = [
 ]
 STUDENT = ["/s/{student}/", "/s/{student}/consent/"]
 GUARDIAN = ["/f/{child}/", "/f/{child}/chart/", "/f/{child}/log/", "/f/{child}/consent/"]
-NOBODY = ["/sign-in/", "/password/forgotten/", "/no/such/page/"]
+MISSING = ["/no/such/page/"]
+NOBODY = ["/sign-in/", "/password/forgotten/", *MISSING]
 
 LOOKS = {"light phone": ("light", PHONE), "dark phone": ("dark", PHONE)} | {
     "light desk": ("light", WIDE),
@@ -48,7 +49,9 @@ def violations(page: Page) -> list[str]:
 
 
 def check(page: Page, path: str) -> list[str]:
-    page.goto(path)
+    answer = page.goto(path)
+    assert answer is not None
+    assert answer.status == (404 if path in MISSING else 200), path
     wrong = [f"{path}: {said}" for said in violations(page)]
     beyond = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     if beyond > 0:
