@@ -341,7 +341,10 @@ def mark(question: Question, answer: str | int | Note) -> Mark:
         fret = _fret(answer)
         values["given"] = fret
         right = (fret - question.fret) % 12 == 0
-        template = "Right: {note} is at fret {given}." if right else "{note} on the {string} is at fret {fret}."
+        if right:
+            template = "Right: {note} is at fret {given}." if fret else "Right: {note} is the open {string}."
+        else:
+            template = "{note} on the {string} is at fret {fret}." if question.fret else "{note} is the open {string}."
         return Mark(right, "right" if right else "wrong-fret", template, MappingProxyType(values))
     if isinstance(answer, (bool, int)):
         raise NoteError("{value} is not the name of a note.", code="note-unknown", value=repr(answer)[:40])

@@ -62,7 +62,7 @@ def test_the_drawing_keeps_the_policy_and_says_what_it_is(cast):
 
 
 def test_the_drawing_is_a_qr_code():
-    """Side 17 + 4 * version, finder patterns in three corners, four empty modules round it (ISO/IEC 18004, from memory)."""
+    """Side 17 + 4 * version, finders in three corners, four empty modules round (ISO/IEC 18004, from memory)."""
     rows = matrix(qr_svg("http://studio.example/open/" + "x" * 90, "a code"))
     side = len(rows)
     assert (side - 8 - 17) % 4 == 0

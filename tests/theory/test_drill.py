@@ -124,6 +124,13 @@ def test_marking_a_fret_takes_the_octave_too():
     assert not mark(b, 8).right
 
 
+def test_the_open_string_is_called_open_and_not_fret_0():
+    e = next(q for q in questions(6) if str(q.note) == "E")
+    assert mark(e, 0).text == "Right: E is the open 6th string."
+    assert mark(e, 12).text == "Right: E is at fret 12."
+    assert mark(e, 1).text == "E is the open 6th string."
+
+
 @pytest.mark.parametrize("answer", ["", "seven", -1, 25, None, True, 3.0, "999999999999"])
 def test_a_fret_that_is_none_is_refused(answer):
     with pytest.raises(TheoryError):
