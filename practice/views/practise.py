@@ -17,6 +17,7 @@ from practice.entry_form import EntryForm
 from practice.logwork import entry_form, log_entry
 from practice.models import PracticeEntry
 from practice.queries import student_facts
+from practice.sound import open_strings
 from practice.store import tell_teacher
 from students.models import Student
 from students.viewer import Role, open_to
@@ -72,6 +73,8 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "form": form,
             "cards": cards,
             "parts": parts,
+            "strings": open_strings(facts.instrument),
+            "capo": facts.instrument.capo,
             "today": today,
             "plan": student.plan_minutes,
             "done_today": progress.minutes_on(facts.entries, today),
