@@ -47,7 +47,7 @@ def child(cast):
         goal = make_goal(child, terms=chord_terms(shape, root), target=target, day=long_ago)
         make_result(goal, target, day=TODAY - dt.timedelta(days=20))
         make_result(goal, target, day=TODAY - dt.timedelta(days=14), lesson=lesson(child, 14))
-    barre = make_goal(child, terms=chord_terms("E-major", "A"), target=6, day=long_ago)
+    barre = make_goal(child, terms=chord_terms("E-major", "B"), target=6, day=long_ago)
     make_result(barre, 4, day=TODAY - dt.timedelta(days=9))
     make_result(barre, 6, day=TODAY - dt.timedelta(days=7), lesson=lesson(child, 7))
     for days in (8, 10):
@@ -159,7 +159,7 @@ def test_a_known_chord_changes_its_state_and_what_comes_next(cast, child):
     entry = child.entries.first()
     make_result(child.barre, 6, day=YESTERDAY, entry=entry)
     after = snapshot(cast, child)
-    title = "A, E-shape at 5"
+    title = "B, E-shape at 7"
     assert changed(before, after) == {
         f"chart: {title}",
         f"goal: {title}",
