@@ -20,7 +20,8 @@ def take(browser: Browser, server: Server) -> None:
     desk.screenshot(path=FOLDER / "today.png")
     for name, link in (("practise", server.student), ("week", server.guardian)):
         phone = browser.new_context(base_url=server.address, locale="en-GB", **PHONE).new_page()
-        phone.goto(link)
+        # the family's chart is drawn after the page stands
+        phone.goto(link, wait_until="networkidle")
         phone.screenshot(path=FOLDER / f"{name}.png")
 
 
