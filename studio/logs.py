@@ -1,4 +1,4 @@
-"""What a log may say. A personal link opens a family's pages and a password link an account: no log line carries one."""
+"""What a log may say. A personal link opens a family's pages, a password link an account: no log line carries one."""
 
 import logging
 import re
