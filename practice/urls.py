@@ -2,7 +2,21 @@
 
 from django.urls import path
 
-from practice.views import charts, entries, family, goals, hands, home, lesson, practise, roster, student, today
+from practice.views import (
+    charts,
+    drill,
+    entries,
+    family,
+    goals,
+    hands,
+    home,
+    lesson,
+    my_progress,
+    practise,
+    roster,
+    student,
+    today,
+)
 
 app_name = "practice"
 
@@ -27,6 +41,10 @@ urlpatterns = [
     path("s/<uuid:student>/", practise.page, name="s-page"),
     path("s/<uuid:student>/log/", practise.log, name="s-log"),
     path("s/<uuid:student>/tell/", practise.tell, name="s-tell"),
+    path("s/<uuid:student>/drill/<uuid:roots>/", drill.page, name="s-drill"),
+    path("s/<uuid:student>/drill/<uuid:roots>/store/", drill.store, name="s-drill-store"),
+    path("s/<uuid:student>/progress/", my_progress.page, name="s-progress"),
+    path("s/<uuid:student>/progress/charts/", my_progress.charts, name="s-progress-charts"),
     path("f/<uuid:student>/", family.week, name="f-week"),
     path("f/<uuid:student>/chart/", family.chart, name="f-chart"),
     path("f/<uuid:student>/log/", family.log, name="f-log"),

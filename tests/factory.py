@@ -96,6 +96,12 @@ def make_goal(student: Student, **over) -> Goal:
     return Goal.objects.create(**values)
 
 
+def make_roots_goal(student: Student, string: int = 6, notes: tuple[str, ...] = (), **over) -> Goal:
+    """All twelve roots along the 6th string in 40 seconds."""
+    terms = theory.Goal(kind="roots", string=string, notes=notes).to_terms()
+    return make_goal(student, **{"kind": "roots", "measure": "seconds", "target": 40, "terms": terms, **over})
+
+
 def make_entry(student: Student, *parts: tuple[Goal, int], **over) -> PracticeEntry:
     """An entry of TODAY, 20 minutes; parts: (goal, seconds) of its segments."""
     day = over.get("day", TODAY)

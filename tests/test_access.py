@@ -88,6 +88,10 @@ TABLE = {
     "practice:s-page": STUDENT_SELF,
     "practice:s-log": STUDENT_SELF_POST,
     "practice:s-tell": STUDENT_SELF_POST,
+    "practice:s-drill": STUDENT_SELF,
+    "practice:s-drill-store": STUDENT_SELF_POST,
+    "practice:s-progress": STUDENT_SELF,
+    "practice:s-progress-charts": STUDENT_SELF,
     "practice:f-week": GUARDIAN_OF,
     "practice:f-chart": GUARDIAN_OF,
     "practice:f-log": GUARDIAN_OF,
@@ -135,6 +139,7 @@ def childs_rows(cast):
         "guardian": cast.guardian.code,
         "teacher": cast.teacher.code,
         "goal": factory.make_goal(cast.child).code,
+        "roots": factory.make_roots_goal(cast.child).code,
         "note": factory.make_note(cast.child).code,
         "token": "never-signed",
         "uidb64": "MQ",
@@ -213,6 +218,7 @@ def test_a_row_of_another_student_is_404_under_ones_own(cast, name):
         "student": cast.child.code,
         "guardian": cast.other_guardian.code,
         "goal": factory.make_goal(cast.other_student).code,
+        "roots": factory.make_roots_goal(cast.other_student).code,
         "note": factory.make_note(cast.other_student).code,
     }
     path = reverse(name, kwargs={key: rows[key] for key in wanted(name)})

@@ -1,0 +1,89 @@
+"""A student's own progress: days, minutes, each goal's line to its target, what is secure. Nothing of anybody else,
+and nothing of the hand: how it felt is asked and answered, not looked back at here."""
+
+import datetime as dt
+import uuid
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import condition, require_GET
+
+from practice import charts as figures
+from practice import progress
+from practice.facts import GoalFacts, Mark, StudentFacts
+from practice.queries import student_facts
+from practice.views.charts import charts_etag, figures_of
+from students.models import Student
+from students.viewer import Role, open_to
+
+# So many finished weeks are told in words; the chart's table has all twelve.
+TOLD_WEEKS = 4
+
+
+@dataclass(frozen=True)
+class Line:
+    """A goal's line: state with its reason, and the last day's try."""
+
+    goal: GoalFacts
+    state: progress.State
+    last: Mark | None
+
+
+def _facts(student: Student, today: dt.date) -> StudentFacts:
+    since = student.studio.week_of(today) - (figures.WEEKS - 1) * figures.WEEK
+    return student_facts(student, today, since)
+
+
+def lines_of(facts: StudentFacts, today: dt.date) -> tuple[list[Line], list[Line]]:
+    """(what is secure, what is on the way): the active goals, and of those set aside the ones that were secure."""
+    secure, on_the_way = [], []
+    for goal in facts.goals:
+        known = progress.was_secure(goal, today)
+        if goal.set_aside and not known:
+            continue
+        last = next(iter(progress.last_tries(goal, today, count=1)), None)
+        (secure if known else on_the_way).append(Line(goal, progress.state(goal, today), last))
+    return secure, on_the_way
+
+
+@open_to(Role.STUDENT)
+@require_GET
+def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    row = request.viewer.student
+    today = row.studio.today(timezone.now())
+    facts = _facts(row, today)
+    weeks = progress.weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start)
+    with_us = [week for week in weeks if week.finished and week.start + progress.WEEK > facts.joined]
+    secure, on_the_way = lines_of(facts, today)
+    context: dict[str, Any] = {
+        "student": row,
+        "now": weeks[-1],
+        "days": sorted({entry.day for entry in facts.entries if weeks[-1].start <= entry.day <= today}),
+        "before": [week.days for week in with_us[-TOLD_WEEKS:]],
+        "plan_days": facts.plan_days,
+        "plan_week": facts.plan_week,
+        "secure": secure,
+        "on_the_way": on_the_way,
+    }
+    return render(request, "practice/my_progress.html", context)
+
+
+@open_to(Role.STUDENT)
+@require_GET
+@condition(etag_func=charts_etag)
+def charts(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    """The figures, fetched beside the page's words, or a page of their own without a script."""
+    row = request.viewer.student
+    today = row.studio.today(timezone.now())
+    facts = replace(_facts(row, today), hand_consent=False, notes=())
+    whole = "fragment" not in request.GET
+    context = {
+        "student": row,
+        "charts": figures_of(facts, today),
+        "hand_consent": True,  # no word on the chart of the hand, which is the teacher's
+        "level": 2 if whole else 3,
+    }
+    return render(request, "practice/my_progress_charts.html" if whole else "practice/_charts.html", context)
