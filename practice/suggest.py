@@ -31,7 +31,7 @@ grip    minus half of what the grip demand goes beyond the heaviest that is secu
 change  minus a tenth of what the easiest change from a known chord asks
 care    minus 0.5 for each caution that setting it would raise
 
-Two functions below stand alone: `learning_order` and `song_level`.
+Two functions that stand alone, `learning_order` and `song_level`, are written in practice.songs_core.
 
 References
 ----------
@@ -40,16 +40,17 @@ References
 
 import datetime as dt
 import math
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Set
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import TypeVar
 
 from practice.facts import GoalFacts, StudentFacts
 from practice.handcare import EASE_OFF, PAUSE, SEE_SOMEONE, advice, open_notes
 from practice.progress import REVIEW_DUE, state, was_secure
 from practice.said import Said, said
+from practice.songs_core import learning_order, song_level
 from studio import theory
+
+__all__ = ["RUNGS", "Suggestion", "in_turn", "learning_order", "next_chords", "song_level", "word"]
 
 NEW_A_WEEK = 2
 NEW_A_WEEK_AT_FIRST = 1
@@ -582,174 +583,3 @@ def _roots_to_find(facts: StudentFacts, count: int) -> list[Suggestion]:
             title, says = goal.title_text(facts.instrument), (said("suggest-roots"),)
             found.append(Suggestion(goal, "seconds", 40.0, title, None, says, {"step": 3.0 - weight}))
     return found[:count]
-
-
-# -- songs: two functions that stand alone
-# --------------------------------------------------------------------------
-
-Item = TypeVar("Item", bound=Hashable)
-
-WIDTH = 24  # partial orders kept
-NEAR = 0.6  # what the songs that come nearer count beside those playable
-
-
-def learning_order(
-    songs: Mapping[str, Set[str]],
-    known: Set[str],
-    candidates: Mapping[Item, Set[str]],
-    count: int,
-) -> list[Item]:
-    """In which order to learn chords or shapes so that songs become playable early.
-
-    songs : name -> chord symbols needed.  known : symbols in hand.  candidates : learnable item -> symbols that it
-    yields, one for a chord, many for a shape.  count : how many; fewer come back only when candidates run out.
-    Symbols are compared as written. Chords that nobody yields are allowed.
-
-    A beam search for the largest area under "songs playable against items known". A partial order is judged
-    by its area so far plus the steps left times (songs playable + 0.6 x the sum over songs of a half to the
-    power of chords still missing); the best 24 are kept, of several with the same items the best one. The
-    order found is then improved by exchanging items while that helps.
-
-    >>> learning_order({"a": {"C", "G"}, "b": {"F"}}, {"C"}, {"g": {"G"}, "f": {"F"}, "e": {"E"}}, 2)
-    ['g', 'f']
-    """
-    names = list(candidates)
-    count = min(count, len(names))
-    if count <= 0:
-        return []
-    bit: dict[str, int] = {}
-    for symbols in (known, *songs.values(), *candidates.values()):
-        for symbol in symbols:
-            bit.setdefault(symbol, 1 << len(bit))
-
-    def mask(symbols: Iterable[str]) -> int:
-        return sum({bit[symbol] for symbol in symbols})
-
-    have = mask(known)
-    gives = [mask(candidates[name]) for name in names]
-    reachable = have
-    for given in gives:
-        reachable |= given
-    counted: dict[int, int] = {}  # songs that ask for the same chords are looked at once
-    for symbols in songs.values():
-        lacking = mask(symbols) & ~have
-        if not lacking & ~reachable:
-            counted[lacking] = counted.get(lacking, 0) + 1
-    wanted = list(counted.items())
-    useful = 0
-    for lacking, _ in wanted:
-        useful |= lacking
-
-    worth_of: dict[int, tuple[int, float]] = {}
-
-    def worth(owned: int) -> tuple[int, float]:
-        """Songs playable, and what the others count by how near they are."""
-        if owned not in worth_of:
-            playable, near = 0, 0.0
-            for lacking, times in wanted:
-                missing = (lacking & ~owned).bit_count()
-                if missing:
-                    near += times * 0.5**missing
-                else:
-                    playable += times
-            worth_of[owned] = playable, near
-        return worth_of[owned]
-
-    # (area so far, chosen in order, symbols owned); in one step only the best of equal sets stays
-    beam: list[tuple[int, tuple[int, ...], int]] = [(0, (), 0)]
-    for step in range(count):
-        left = count - step - 1
-        best: dict[frozenset[int], tuple[float, int, tuple[int, ...], int]] = {}
-        for area, chosen, owned in beam:
-            for index in range(len(names)):
-                if index in chosen:
-                    continue
-                now = owned | gives[index] & useful
-                playable, near = worth(now)
-                reached = area + playable
-                judged = reached + left * (playable + NEAR * near) + 1e-6 * near
-                key = frozenset((*chosen, index))
-                if key not in best or judged > best[key][0]:
-                    best[key] = (judged, reached, (*chosen, index), now)
-        ranked = sorted(best.values(), key=lambda one: (-one[0], one[2]))[:WIDTH]
-        beam = [(reached, chosen, now) for _, reached, chosen, now in ranked]
-
-    def area_of(chosen: tuple[int, ...]) -> int:
-        owned = total = 0
-        for index in chosen:
-            owned |= gives[index] & useful
-            total += worth(owned)[0]
-        return total
-
-    finished = max(beam, key=lambda one: one[0])[1]
-    return [names[index] for index in _exchanged(finished, len(names), area_of)]
-
-
-def _exchanged(chosen: tuple[int, ...], size: int, area_of: Callable[[tuple[int, ...]], int]) -> tuple[int, ...]:
-    """The order with items moved to another place, or replaced by ones left out, as long as the area grows."""
-    area = area_of(chosen)
-    grew = True
-    while grew:
-        grew = False
-        for trial in _neighbours(chosen, size):
-            reached = area_of(trial)
-            if reached > area:
-                chosen, area, grew = trial, reached, True
-                break
-    return chosen
-
-
-def _neighbours(chosen: tuple[int, ...], size: int) -> Iterator[tuple[int, ...]]:
-    for at in range(len(chosen)):
-        rest = chosen[:at] + chosen[at + 1 :]
-        for to in range(len(chosen)):
-            if to != at:
-                yield (*rest[:to], chosen[at], *rest[to:])
-    for at in range(len(chosen)):
-        for other in range(size):
-            if other not in chosen:
-                yield (*chosen[:at], other, *chosen[at + 1 :])
-
-
-KIND_WEIGHT = 2.5  # a kind of chord weighs as two to three chords
-HARDEST = 9.0  # grip demand of a chord that no shape gives, if the neck has nothing heavier to compare
-
-
-@lru_cache(maxsize=4096)
-def _easiest(pitch_class: int, quality: str) -> float | None:
-    """The grip demand of a chord's easiest placement on a steel-string guitar; None where no shape gives it."""
-    places = theory.places(theory.common_root(pitch_class, quality), quality)
-    return min((place.demand.total for place in places), default=None)
-
-
-@lru_cache(maxsize=1)
-def _hardest() -> float:
-    every = (_easiest(pitch_class, quality) for quality in theory.QUALITIES for pitch_class in range(12))
-    return max((demand for demand in every if demand is not None), default=HARDEST)
-
-
-def song_level(symbols: Iterable[str]) -> float:
-    """How hard a song's chords are, as a number that orders songs; 0.0 for a song without chords.
-
-    symbols : chord symbols, repeats allowed. The sum over distinct chords of 1 and the grip demand of the
-    easiest placement as a share of the hardest there is, and 2.5 for each distinct kind of chord (quality). A
-    chord that no shape gives, or that cannot be read, costs as the hardest. Experts' ratings of whole songs
-    follow such sums (Spearman about .71 to .73) and not means (.19); the geometry alone earns little of that.
-
-    >>> song_level(["C", "G"]) < song_level(["C", "G", "Am"]) < song_level(["C", "G", "F#m7b5"])
-    True
-    """
-    distinct: dict[Hashable, float] = {}
-    kinds: set[str] = set()
-    for symbol in symbols:
-        try:
-            chord = theory.read_chord(symbol)
-        except theory.TheoryError:
-            distinct.setdefault(str(symbol), _hardest())
-            kinds.add("unread")
-            continue
-        demand = _easiest(chord.root.pitch_class, chord.quality)
-        bass = None if chord.bass is None else chord.bass.pitch_class
-        distinct[chord.root.pitch_class, chord.quality, bass] = _hardest() if demand is None else demand
-        kinds.add(chord.quality)
-    return math.fsum(1.0 + demand / _hardest() for demand in distinct.values()) + KIND_WEIGHT * len(kinds)
