@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
+from practice.goalwork import clean_count
 from practice.measures import MEASURES, Measure
 from practice.models import Goal, HandNote
 from practice.record import (
@@ -215,8 +216,7 @@ class EntryForm(forms.Form):
             tried, failed, value = (data.get(f"{name}-{goal.code}") for name in ("tried", "failed", "value"))
             if failed or tried:
                 voicing = self.voicings[goal.pk]
-                # a string marked x that rang is a fault like one that did not ring
-                counted = max(0, voicing.strings_sounding - len(set(failed or ())))
+                counted = clean_count(voicing, failed or ())
                 if value is not None and value != counted:
                     self.add_error(
                         f"value-{goal.code}",
@@ -256,6 +256,7 @@ class EntryForm(forms.Form):
             return
         if data.get("start") is None:
             data["begun"] = place_in_day(day, seconds, self.now, zone, self.spans)
+            data["placed"] = True
             return
         begun = dt.datetime.combine(day, data["start"], tzinfo=tz).astimezone(dt.UTC)
         data["begun"] = begun
@@ -316,6 +317,7 @@ class EntryForm(forms.Form):
             tiring=data.get("tiring"),
             hand=hand,
             note=data["note"].strip(),
+            placed=data.get("placed", False),
         )
 
 

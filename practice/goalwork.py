@@ -56,12 +56,12 @@ def first_voicing(goal: theory.Goal, instrument: theory.Instrument) -> theory.Vo
 
 
 def clean_count(voicing: theory.Voicing, failed: Collection[int]) -> int:
-    """Clean strings: the strings that a voicing sounds and that rang.
+    """Clean strings of a try: the strings that the voicing sounds, less one for each fault, and never below 0.
 
-    failed: string numbers, 1 the highest. A string marked x that rang is a fault to show on the diagram, but takes
-    no ringing string away from the count.
+    failed: string numbers, 1 the highest, of strings that did not ring and of strings marked x that did: both are
+    faults.
     """
-    return voicing.strings_sounding - len(set(failed) & set(voicing.sounding))
+    return max(0, voicing.strings_sounding - len(set(failed)))
 
 
 def most_of(goal: theory.Goal, measure: Measure, instrument: theory.Instrument) -> float:

@@ -9,6 +9,7 @@ from django.utils.translation import ngettext
 from practice.cards import voicings_of
 from practice.entry_form import EntryForm, minutes_words
 from practice.models import Goal
+from practice.record import EntryRecord, Span
 from practice.store import ForeignCode, store_entry
 from students.models import Student
 from studio import theory
@@ -28,26 +29,27 @@ def entry_form(
     instrument = student.theory_instrument()
     # a form sent twice must not be told that it overlaps itself
     sent = str((data or {}).get("code", "")).strip().lower()
-    near = student.entries.filter(begun__gte=now - dt.timedelta(days=368)).values_list(
-        "code", "begun", "seconds"
-    )
-    spans = [
-        (begun, begun + dt.timedelta(seconds=seconds)) for code, begun, seconds in near if str(code) != sent
-    ]
     return EntryForm(
         data,
         student=student,
         goals=goals,
-        spans=spans,
+        spans=spans_near(student, now, sent),
         now=now,
         hand_consent=student.may_keep_hand_values(student.studio.today(now)),
-        voicings={goal.pk: _first_voicing(goal, instrument) for goal in goals},
+        voicings={goal.pk: first_voicing(goal, instrument) for goal in goals},
         paper=paper,
         initial=initial,
     )
 
 
-def _first_voicing(goal: Goal, instrument: theory.Instrument) -> theory.Voicing | None:
+def spans_near(student: Student, now: dt.datetime, without: str) -> list[Span]:
+    """The spans of the student's sessions of the last year but for the entry of this code. One query."""
+    near = student.entries.filter(begun__gte=now - dt.timedelta(days=368)).values_list("code", "begun", "seconds")
+    return [(begun, begun + dt.timedelta(seconds=seconds)) for code, begun, seconds in near if str(code) != without]
+
+
+def first_voicing(goal: Goal, instrument: theory.Instrument) -> theory.Voicing | None:
+    """What a chord goal asks to be held, or None for other goals and where the instrument has no such place."""
     if goal.kind != Goal.Kind.CHORD:
         return None
     try:
@@ -73,10 +75,13 @@ def log_entry(student: Student, form: EntryForm, by: str, by_name: str, now: dt.
         )
         form.renew_code()
         return ""
+    return told_of(record)
+
+
+def told_of(record: EntryRecord) -> str:
+    """The sentence that says what was logged."""
     count = len(record.segments)
-    told = ngettext(
-        "%(minutes)s logged, with %(count)d goal.", "%(minutes)s logged, with %(count)d goals.", count
-    )
+    told = ngettext("%(minutes)s logged, with %(count)d goal.", "%(minutes)s logged, with %(count)d goals.", count)
     if not count:
         told = _("%(minutes)s logged.")
     return told % {"minutes": minutes_words(record.seconds), "count": count}

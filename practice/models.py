@@ -126,6 +126,9 @@ class PracticeEntry(models.Model):
     note = models.TextField(_("note to the teacher"), max_length=1000, blank=True)
     stored_at = models.DateTimeField(default=timezone.now, editable=False)
     changed_at = models.DateTimeField(auto_now=True)
+    # a correction names the version that it changes; former: what stood before, oldest first (practice.store)
+    version = models.PositiveIntegerField(default=1, editable=False)
+    former = models.JSONField(default=list, blank=True, editable=False)
 
     objects = EntryQuerySet.as_manager()
 

@@ -40,7 +40,10 @@ class HandRecord:
 
 @dataclass(frozen=True)
 class EntryRecord:
-    """A whole session. begun: aware; seconds: 1 to 28,800 played; segments: (goal code, seconds) pairs."""
+    """A whole session. begun: aware; seconds: 1 to 28,800 played; segments: (goal code, seconds) pairs.
+
+    placed: nobody said the time of day, `place_in_day` chose it.
+    """
 
     code: uuid.UUID
     begun: dt.datetime
@@ -50,10 +53,32 @@ class EntryRecord:
     tiring: int | None = None
     hand: HandRecord | None = None
     note: str = ""
+    placed: bool = False
 
     @property
     def end(self) -> dt.datetime:
         return self.begun + dt.timedelta(seconds=self.seconds)
+
+
+def same_content(stored: EntryRecord, sent: EntryRecord, hand_consent: bool) -> bool:
+    """Whether an entry that came again says what is stored of it.
+
+    Hand values are left out without consent, as they were when it was stored. An instant is compared by the
+    second; one that was placed may have been placed elsewhere in its day.
+    """
+    apart = abs((stored.begun - sent.begun).total_seconds())
+    return (
+        apart < (2 * 86400 if sent.placed else 1)
+        and stored.seconds == sent.seconds
+        and stored.note == sent.note
+        and set(stored.segments) == set(sent.segments)
+        and {_comparable(result) for result in stored.results} == {_comparable(result) for result in sent.results}
+        and (not hand_consent or (stored.tiring, stored.hand) == (sent.tiring, sent.hand))
+    )
+
+
+def _comparable(result: ResultRecord) -> tuple[object, ...]:
+    return result.goal, result.measure, result.value, frozenset(result.failed_strings)
 
 
 class Fault(Enum):
@@ -100,9 +125,7 @@ def faults(begun: dt.datetime, seconds: int, now: dt.datetime, others: Iterable[
     return found
 
 
-def place_in_day(
-    day: dt.date, seconds: int, now: dt.datetime, zone: str, others: Iterable[Span]
-) -> dt.datetime:
+def place_in_day(day: dt.date, seconds: int, now: dt.datetime, zone: str, others: Iterable[Span]) -> dt.datetime:
     """An instant for a session whose time of day nobody wrote down, in UTC.
 
     Today's ends now, or where a session logged before it begins; an earlier day's stands at 14:00, or behind

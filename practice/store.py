@@ -2,12 +2,14 @@
 
 import datetime as dt
 import uuid
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from django.db import IntegrityError, transaction
 
 from practice.models import Goal, HandNote, PracticeEntry, Result, Segment, TellTeacher
-from practice.record import EntryRecord, HandRecord
+from practice.record import EntryRecord, HandRecord, ResultRecord, same_content
+from practice.wire import write
 from students.calendar import local_day
 from students.models import Student
 
@@ -26,18 +28,26 @@ class ForeignCode(Exception):
 
 
 def store_entry(
-    student: Student, record: EntryRecord, by: str, by_name: str, now: dt.datetime, hand_consent: bool
+    student: Student,
+    record: EntryRecord,
+    by: str,
+    by_name: str,
+    now: dt.datetime,
+    hand_consent: bool,
+    goals: Mapping[uuid.UUID, Goal] | None = None,
+    looked: bool = False,
 ) -> Stored:
     """Writes entry, segments, results and hand note in one transaction, or finds them written before.
 
     Hand values (how tiring, the hand note) are dropped unless `hand_consent`. Goals that are not the student's
-    are an error of the caller and refused by KeyError before anything is written. Raises ForeignCode.
+    are an error of the caller and end in KeyError with nothing written. goals: `goals_of(student)` where the caller
+    has them; looked: the caller has looked for the code and found nothing. Raises ForeignCode.
     """
-    earlier = PracticeEntry.objects.filter(code=record.code).first()
+    earlier = None if looked else PracticeEntry.objects.filter(code=record.code).first()
     if earlier is None:
         try:
             with transaction.atomic():
-                return Stored(_write(student, record, by, by_name, now, hand_consent), fresh=True)
+                return Stored(_write(student, record, by, by_name, now, hand_consent, goals), fresh=True)
         except IntegrityError:
             # the same entry sent twice at once: the other request was first
             earlier = PracticeEntry.objects.filter(code=record.code).first()
@@ -45,11 +55,17 @@ def store_entry(
                 raise
     if earlier.student_id != student.pk:
         raise ForeignCode(str(record.code))
-    return Stored(earlier, fresh=False, same=_is_same(earlier, record, hand_consent))
+    return Stored(earlier, fresh=False, same=same_content(record_of(earlier), record, hand_consent))
 
 
 def _write(
-    student: Student, record: EntryRecord, by: str, by_name: str, now: dt.datetime, hand_consent: bool
+    student: Student,
+    record: EntryRecord,
+    by: str,
+    by_name: str,
+    now: dt.datetime,
+    hand_consent: bool,
+    goals: Mapping[uuid.UUID, Goal] | None,
 ) -> PracticeEntry:
     zone = student.studio.zone
     entry = PracticeEntry.objects.create(
@@ -64,13 +80,24 @@ def _write(
         note=record.note,
         stored_at=now,
     )
-    goals = {goal.code: goal for goal in Goal.objects.filter(student=student)}
+    _write_parts(entry, record, goals_of(student) if goals is None else goals)
+    if hand_consent:
+        _write_hand(entry, record, by)
+    return entry
+
+
+def goals_of(student: Student) -> dict[uuid.UUID, Goal]:
+    """The student's goals by their codes, set aside ones too. One query."""
+    return {goal.code: goal for goal in Goal.objects.filter(student=student)}
+
+
+def _write_parts(entry: PracticeEntry, record: EntryRecord, goals: Mapping[uuid.UUID, Goal]) -> None:
     Segment.objects.bulk_create(
         Segment(entry=entry, goal=goals[code], seconds=seconds) for code, seconds in record.segments
     )
     Result.objects.bulk_create(
         Result(
-            student=student,
+            student_id=entry.student_id,
             goal=goals[result.goal],
             entry=entry,
             day=entry.day,
@@ -81,36 +108,84 @@ def _write(
         )
         for result in record.results
     )
-    if record.hand is not None and hand_consent:
-        HandNote.objects.create(
-            student=student,
-            entry=entry,
-            at=record.end,
-            day=local_day(record.end, zone),
-            by=by,
-            discomfort=record.hand.discomfort,
-            hand=record.hand.hand,
-            place=record.hand.place,
-            sensation=record.hand.sensation,
-            settles=record.hand.settles,
-        )
-    return entry
 
 
-def _is_same(entry: PracticeEntry, record: EntryRecord, hand_consent: bool) -> bool:
-    """Whether a stored entry says what the record says; a start that nobody typed may have moved meanwhile."""
-    note = entry.hand_notes.first()
-    stored_hand = note and HandRecord(note.discomfort, note.hand, note.place, note.sensation, note.settles)
-    return (
-        (stored_hand == record.hand or not hand_consent)
-        and abs((entry.begun - record.begun).total_seconds()) < 3600
-        and entry.seconds == record.seconds
-        and (entry.tiring == record.tiring or not hand_consent)
-        and entry.note == record.note
-        and set(entry.segments.values_list("goal__code", "seconds")) == set(record.segments)
-        and set(entry.results.values_list("goal__code", "measure", "value"))
-        == {(result.goal, result.measure, result.value) for result in record.results}
+def _write_hand(entry: PracticeEntry, record: EntryRecord, by: str) -> None:
+    if record.hand is None:
+        return
+    HandNote.objects.create(
+        student=entry.student,
+        entry=entry,
+        at=record.end,
+        day=local_day(record.end, entry.student.studio.zone),
+        by=by,
+        discomfort=record.hand.discomfort,
+        hand=record.hand.hand,
+        place=record.hand.place,
+        sensation=record.hand.sensation,
+        settles=record.hand.settles,
     )
+
+
+def record_of(entry: PracticeEntry) -> EntryRecord:
+    """What is stored of an entry, as the record that it was. Three queries."""
+    note = entry.hand_notes.first()
+    return EntryRecord(
+        code=entry.code,
+        begun=entry.begun,
+        seconds=entry.seconds,
+        segments=tuple(entry.segments.order_by("pk").values_list("goal__code", "seconds")),
+        results=tuple(
+            ResultRecord(goal, measure, value, tuple(failed))
+            for goal, measure, value, failed in entry.results.order_by("pk").values_list(
+                "goal__code", "measure", "value", "failed_strings"
+            )
+        ),
+        tiring=entry.tiring,
+        hand=note and HandRecord(note.discomfort, note.hand, note.place, note.sensation, note.settles),
+        note=entry.note,
+    )
+
+
+class VersionPassed(Exception):
+    """A correction names a version that is not the stored one any more."""
+
+
+def correct_entry(
+    entry: PracticeEntry, record: EntryRecord, version: int, by: str, now: dt.datetime, hand_consent: bool
+) -> PracticeEntry:
+    """Puts a corrected record in place of the stored version that it names; the former values are kept with the
+    entry. One transaction. Raises VersionPassed when somebody else corrected it first.
+
+    Former hand values are not kept: a consent that is withdrawn must find them in one place.
+    """
+    before = record_of(entry)
+    former = write(replace(before, tiring=None, hand=None))
+    kept = {"version": version, "until": now.isoformat(), "by": by, "entry": former}
+    student = entry.student
+    with transaction.atomic():
+        changed = PracticeEntry.objects.filter(pk=entry.pk, version=version).update(
+            begun=record.begun,
+            seconds=record.seconds,
+            day=local_day(record.begun, student.studio.zone),
+            tiring=record.tiring if hand_consent else entry.tiring,
+            note=record.note,
+            version=version + 1,
+            former=[*entry.former, kept],
+            changed_at=now,
+        )
+        if not changed:
+            raise VersionPassed(str(entry.code))
+        entry.refresh_from_db()
+        entry.segments.all().delete()
+        entry.results.all().delete()
+        _write_parts(entry, record, goals_of(student))
+        if hand_consent and record.hand != before.hand:
+            # what the teacher has seen or closed stays in the hand's own history
+            entry.hand_notes.filter(seen_at__isnull=True, closed_at__isnull=True).delete()
+            entry.hand_notes.update(entry=None)
+            _write_hand(entry, record, by)
+    return entry
 
 
 def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> None:

@@ -15,6 +15,7 @@ from practice.views import (
     practise,
     roster,
     student,
+    sync,
     today,
 )
 
@@ -41,6 +42,9 @@ urlpatterns = [
     path("s/<uuid:student>/", practise.page, name="s-page"),
     path("s/<uuid:student>/log/", practise.log, name="s-log"),
     path("s/<uuid:student>/tell/", practise.tell, name="s-tell"),
+    path("s/<uuid:student>/entries/<uuid:entry>/", sync.entry, name="s-entry"),
+    path("s/<uuid:student>/token/", sync.token, name="s-token"),
+    path("s/worker.js", sync.worker, name="s-worker"),
     path("s/<uuid:student>/drill/<uuid:roots>/", drill.page, name="s-drill"),
     path("s/<uuid:student>/drill/<uuid:roots>/store/", drill.store, name="s-drill-store"),
     path("s/<uuid:student>/progress/", my_progress.page, name="s-progress"),

@@ -25,6 +25,10 @@ from students.viewer import Role, open_to
 # How far back the page reads: twelve weeks cover every sentence on it.
 SPAN = dt.timedelta(weeks=13)
 
+# Minutes of playing after which the timer speaks of a rest. Klickstein, The Musician's Way (2009): 25 minutes, then 5
+# of rest; for children under ten 10 (common practice, no source).
+BREAK, BREAK_UNDER_TEN = 25, 10
+
 
 @open_to(Role.STUDENT)
 @require_GET
@@ -82,6 +86,8 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "week_days": progress.days_practised(facts.entries, week),
             "advice": handcare.advice(facts.notes, today) if facts.hand_consent else None,
             "minor": facts.minor,
+            "break_after": BREAK_UNDER_TEN if (student.age(today) or 10) < 10 else BREAK,
+            "scope": reverse("practice:s-worker").removesuffix("worker.js"),
             "tell_code": uuid.uuid4(),
             "logged": request.GET.get("logged", ""),
         },

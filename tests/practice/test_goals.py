@@ -129,7 +129,8 @@ def test_clean_strings_are_those_that_sound_and_rang():
     d_at_5 = theory.place("A-major-partial", "D")  # x5777x: strings 5 to 2 sound
     assert clean_count(d_at_5, []) == 4
     assert clean_count(d_at_5, [2, 3]) == 2
-    assert clean_count(d_at_5, [6, 1]) == 4  # an x that rang is a fault, but no ringing string is lost
+    assert clean_count(d_at_5, [6, 1]) == 2  # strings marked x that rang: a fault each, as one that did not ring
+    assert clean_count(d_at_5, [1, 2, 3, 4, 5, 6]) == 0
 
 
 @pytest.mark.parametrize(

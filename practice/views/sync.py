@@ -1,0 +1,156 @@
+"""What the phone's queue talks to: one PUT that stores an entry once, and the token that it needs for it.
+
+Every answer is JSON and none is a redirect. The phone lets go of an entry only on a 200 or 201 with its code.
+"""
+
+import datetime as dt
+import uuid
+from http import HTTPStatus
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.utils import timezone
+from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods
+
+from practice import wire
+from practice.logwork import first_voicing, spans_near, told_of
+from practice.measures import MEASURES_OF_KIND
+from practice.models import Goal, HandNote, PracticeEntry
+from practice.record import EntryRecord, same_content
+from practice.store import ForeignCode, VersionPassed, correct_entry, goals_of, record_of, store_entry
+from practice.wire_words import in_words
+from practice.worker import worker_script
+from students.models import Student
+from students.viewer import Role, open_to
+
+HAND_CHOICES = {
+    "hand": HandNote.Hand.values,
+    "place": HandNote.Place.values,
+    "sensation": HandNote.Sensation.values,
+    "settles": HandNote.Settles.values,
+}
+# For how long a student may correct what was stored; after that it is the teacher's to do.
+CORRECTED_FOR = dt.timedelta(hours=48)
+
+
+@open_to(Role.STUDENT)
+@never_cache
+@require_http_methods(["PUT"])
+def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpResponse:
+    """201: stored now; 200: the same is stored already, or a correction was; 409: something else is, and here it is;
+    400: that is no JSON; 413: over 64 KB; 415: not said to be JSON; 422: errors by field."""
+    if request.content_type != "application/json":
+        return _refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Send it as application/json."))
+    body = _body(request)
+    if body is None:
+        return _refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _("That is over 64 KB. Nothing was stored."))
+    row, now = request.viewer.student, timezone.now()
+    goals = goals_of(row)
+    try:
+        sent = wire.read(body, entry, _wire_goals(row, goals), HAND_CHOICES)
+        return _keep(row, sent, goals, now)
+    except wire.WireError as error:
+        unread = set(error.errors) == {wire.BODY}
+        return _refuse(
+            HTTPStatus.BAD_REQUEST if unread else HTTPStatus.UNPROCESSABLE_ENTITY,
+            _("Nothing was stored yet. Please look at what is marked."),
+            errors=in_words(error.errors),
+        )
+
+
+def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: dt.datetime) -> HttpResponse:
+    consent = student.may_keep_hand_values(student.studio.today(now))
+    spans = spans_near(student, now, str(sent.record.code))
+    earlier = PracticeEntry.objects.filter(code=sent.record.code).first()
+    if earlier is None:
+        record = wire.place(sent, now, student.studio.zone, spans)
+        try:
+            by = PracticeEntry.By.STUDENT
+            stored = store_entry(student, record, by, student.name, now, consent, goals, looked=True)
+        except ForeignCode:
+            return _taken()
+        if stored.fresh:
+            return _stored(stored.entry, record, HTTPStatus.CREATED)
+        return _stored(stored.entry, record) if stored.same else _other(stored.entry)
+    if earlier.student_id != student.pk:
+        return _taken()
+    # the row's own student would be read once more from the database
+    earlier.student = student
+    record = wire.place(sent, now, student.studio.zone, spans, check=False)
+    if same_content(record_of(earlier), record, consent):
+        return _stored(earlier, record)
+    if sent.version != earlier.version:
+        return _other(earlier)
+    if now - earlier.stored_at > CORRECTED_FOR:
+        return _other(earlier, _("After two days your teacher corrects it: ask for it in the lesson."))
+    record = wire.place(sent, now, student.studio.zone, spans)
+    try:
+        return _stored(correct_entry(earlier, record, sent.version, PracticeEntry.By.STUDENT, now, consent), record)
+    except VersionPassed:
+        earlier.refresh_from_db()
+        return _other(earlier)
+
+
+def _body(request: HttpRequest) -> bytes | None:
+    """The body, or None when it is longer than any entry. A connection that breaks off leaves a body cut short."""
+    if int(request.META.get("CONTENT_LENGTH") or 0) > wire.MOST_BYTES:
+        return None
+    try:
+        body = request.read(wire.MOST_BYTES + 1)
+    except OSError:
+        return b""
+    return body if len(body) <= wire.MOST_BYTES else None
+
+
+def _wire_goals(student: Student, goals: dict[uuid.UUID, Goal]) -> dict[uuid.UUID, wire.WireGoal]:
+    instrument = student.theory_instrument()
+    return {
+        code: wire.WireGoal(
+            tuple(measure for measure in MEASURES_OF_KIND[goal.kind] if measure != "minutes"),
+            first_voicing(goal, instrument),
+        )
+        for code, goal in goals.items()
+    }
+
+
+def _stored(entry: PracticeEntry, record: EntryRecord, status: HTTPStatus = HTTPStatus.OK) -> JsonResponse:
+    return JsonResponse({"code": str(entry.code), "version": entry.version, "said": told_of(record)}, status=status)
+
+
+def _other(entry: PracticeEntry, why: str = "") -> JsonResponse:
+    return _refuse(
+        HTTPStatus.CONFLICT,
+        why or _("This session was stored before, with other values. Look at them, and send it as you mean it."),
+        stored={**wire.write(record_of(entry)), "version": entry.version},
+    )
+
+
+def _taken() -> JsonResponse:
+    """The code belongs to somebody else's entry, of which nothing is told."""
+    return _refuse(HTTPStatus.CONFLICT, _("Please send it once more."), taken=True)
+
+
+def _refuse(status: HTTPStatus, error: str, **more: Any) -> JsonResponse:
+    return JsonResponse({"error": error, **more}, status=status)
+
+
+@open_to(Role.STUDENT)
+@never_cache
+@require_GET
+def token(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
+    """The form token for a PUT: a page that was opened offline carries one that may be long out of date."""
+    return JsonResponse({"token": get_token(request)})
+
+
+@login_not_required
+@require_GET
+def worker(request: HttpRequest) -> HttpResponse:
+    """The service worker. It tells nothing of anybody, so that a phone can update it when its link has ended."""
+    response = HttpResponse(worker_script(), content_type="text/javascript; charset=utf-8")
+    patch_cache_control(response, no_cache=True)
+    return response

@@ -1,0 +1,245 @@
+"""The body that a phone sends: what it gives, and which field is named when it cannot be."""
+
+import datetime as dt
+import json
+import uuid
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from practice import wire
+from practice.record import EntryRecord, HandRecord, ResultRecord
+from practice.wire_words import TEMPLATES, in_words
+from studio import theory
+
+NOW = dt.datetime(2026, 11, 12, 18, 0, tzinfo=dt.UTC)
+ZONE = "Europe/London"
+CODE = uuid.UUID("11111111-1111-4111-8111-111111111111")
+CHORD, CHANGE = uuid.UUID(int=1), uuid.UUID(int=2)
+# x5777x: four strings sound
+GOALS = {
+    CHORD: wire.WireGoal(("clean", "landings"), theory.place("A-major-partial", "D", "steel-string")),
+    CHANGE: wire.WireGoal(("changes",)),
+}
+HAND = {"hand": ["fretting"], "place": ["wrist"], "sensation": ["ache"], "settles": ["hour"]}
+WHOLE = {
+    "code": str(CODE),
+    "begun": "2026-11-12T17:00:00Z",
+    "seconds": 1200,
+    "segments": [{"goal": str(CHORD), "seconds": 750}],
+    "results": [{"goal": str(CHANGE), "measure": "changes", "value": 31}],
+    "tiring": 3,
+    "hand": {"discomfort": 2, "hand": "fretting", "place": "wrist", "sensation": "ache", "settles": "hour"},
+    "note": " ok ",
+}
+
+
+def read(body):
+    return wire.read(body if isinstance(body, bytes) else json.dumps(body).encode(), CODE, GOALS, HAND)
+
+
+def place(body, others=(), now=NOW):
+    return wire.place(read(body), now, ZONE, others)
+
+
+def test_a_whole_body():
+    assert place(WHOLE) == EntryRecord(
+        code=CODE,
+        begun=dt.datetime(2026, 11, 12, 17, 0, tzinfo=dt.UTC),
+        seconds=1200,
+        segments=((CHORD, 750),),
+        results=(ResultRecord(CHANGE, "changes", 31.0),),
+        tiring=3,
+        hand=HandRecord(2, "fretting", "wrist", "ache", "hour"),
+        note="ok",
+    )
+
+
+def test_the_least_that_is_an_entry():
+    record = place({"day": "2026-11-12", "seconds": 60})
+    # nobody said when: it ends now
+    assert (record.begun, record.seconds, record.placed) == (NOW - dt.timedelta(seconds=60), 60, True)
+    assert place({"day": "2026-11-12", "segments": [{"goal": str(CHORD), "seconds": 90}]}).seconds == 90
+
+
+def test_a_local_time_is_the_studios():
+    # 1 July is summer time in London: an hour ahead of UTC
+    sent = read({"day": "2026-07-01", "start": "17:00", "seconds": 60})
+    assert wire.place(sent, NOW, ZONE, ()).begun == dt.datetime(2026, 7, 1, 16, 0, tzinfo=dt.UTC)
+
+
+@pytest.mark.parametrize(
+    ("failed", "clean"),
+    [([], 4), ([2], 3), ([2, 1], 2), ([1, 6], 2), ([1, 2, 3, 4, 5, 6], 0)],  # strings 6 and 1 are marked x
+)
+def test_the_strings_that_failed_make_the_count(failed, clean):
+    body = WHOLE | {"results": [{"goal": str(CHORD), "measure": "clean", "failed": failed}]}
+    assert place(body).results == (ResultRecord(CHORD, "clean", clean, tuple(sorted(failed))),)
+
+
+def result(**over):
+    return WHOLE | {"results": [{"goal": str(CHORD), "measure": "clean", "value": 4} | over]}
+
+
+@pytest.mark.parametrize(
+    ("body", "paths"),
+    [
+        (b"", ["body"]),
+        (b"{", ["body"]),
+        (b"\xff", ["body"]),
+        (b"[" * 30000, ["body"]),
+        (b'{"seconds": 1, "seconds": 2}', ["body"]),  # which of both?
+        (b'{"day": "2026-11-12", "seconds": NaN}', ["body"]),
+        (b'{"day": "2026-11-12", "seconds": ' + b"9" * 5000 + b"}", ["body"]),
+        (b'{"day": "2026-11-12", "seconds": 1e400}', ["seconds"]),
+        ([], ["body"]),
+        (None, ["body"]),
+        (WHOLE | {"what": 1}, ["body"]),
+        (WHOLE | {"code": str(uuid.UUID(int=9))}, ["code"]),
+        (WHOLE | {"code": "{" + str(CODE) + "}"}, ["code"]),
+        (WHOLE | {"version": 0}, ["version"]),
+        (WHOLE | {"begun": "2026-11-12T17:00:00"}, ["begun"]),  # no offset: no instant
+        (WHOLE | {"begun": "0001-01-01T00:00:00+14:00"}, ["begun"]),
+        (WHOLE | {"begun": 1}, ["begun"]),
+        (WHOLE | {"begun": None}, ["day"]),
+        (WHOLE | {"begun": None, "day": "2026-02-30"}, ["day"]),
+        (WHOLE | {"begun": None, "day": "12.11.2026"}, ["day"]),
+        (WHOLE | {"begun": None, "day": "2026-11-12", "start": "25:00"}, ["start"]),
+        (WHOLE | {"seconds": 0}, ["seconds"]),
+        (WHOLE | {"seconds": True}, ["seconds"]),
+        (WHOLE | {"seconds": 12.5}, ["seconds"]),
+        (WHOLE | {"seconds": "1200"}, ["seconds"]),
+        (WHOLE | {"seconds": 28801}, ["seconds"]),
+        (WHOLE | {"seconds": 600}, ["seconds"]),  # less than the goal's 750
+        (WHOLE | {"seconds": None, "segments": None}, ["seconds"]),
+        (WHOLE | {"segments": {}}, ["segments"]),
+        (WHOLE | {"segments": [None]}, ["segments.0"]),
+        (WHOLE | {"segments": [{}]}, ["segments.0.goal", "segments.0.seconds"]),
+        (WHOLE | {"segments": [{"goal": str(uuid.UUID(int=9)), "seconds": 5}]}, ["segments.0.goal"]),
+        (WHOLE | {"segments": [{"goal": str(CHORD), "seconds": 5}] * 2}, ["segments.1.goal"]),
+        (WHOLE | {"segments": [{"goal": str(CHORD), "seconds": 5, "x": 1}]}, ["segments.0"]),
+        (WHOLE | {"segments": [{}] * 201}, ["segments"]),
+        (result(measure="changes"), ["results.0.measure"]),
+        (result(measure=None), ["results.0.measure"]),
+        (result(measure=["clean"]), ["results.0.measure"]),
+        (result(value=5), ["results.0.value"]),  # four strings sound
+        (result(value=-1), ["results.0.value"]),
+        (result(value=1.5), ["results.0.value"]),
+        (result(value=10**400), ["results.0.value"]),
+        (result(value=None), ["results.0.value"]),
+        (result(failed=[1]), ["results.0.value"]),  # three by the strings, four by the number
+        (result(value=None, failed=[7]), ["results.0.failed"]),
+        (result(value=None, failed=[1, 1]), ["results.0.failed"]),
+        (result(value=None, failed=[None]), ["results.0.failed"]),
+        (result(value=None, failed="1"), ["results.0.failed"]),
+        (result(measure="landings", failed=[1]), ["results.0.failed"]),
+        (WHOLE | {"results": WHOLE["results"] * 2}, ["results.1.goal"]),
+        (WHOLE | {"tiring": 11}, ["tiring"]),
+        (WHOLE | {"hand": 3}, ["hand"]),
+        (WHOLE | {"hand": {}}, ["hand.discomfort"]),
+        (WHOLE | {"hand": {"discomfort": 3}}, ["hand.hand", "hand.place"]),
+        (WHOLE | {"hand": {"discomfort": 3, "hand": "fretting", "place": "nose"}}, ["hand.place"]),
+        (WHOLE | {"note": 5}, ["note"]),
+        (WHOLE | {"note": "x" * 1001}, ["note"]),
+        (WHOLE | {"note": "a\x00b"}, ["note"]),
+        (WHOLE | {"note": "\ud800"}, ["note"]),
+        (WHOLE | {"tiring": -1, "note": 5}, ["note", "tiring"]),  # all at once
+        (b" " * (64 * 1024 + 1), ["body"]),
+    ],
+)
+def test_what_cannot_be_is_named_by_its_field(body, paths):
+    with pytest.raises(wire.WireError) as raised:
+        read(body)
+    assert sorted(raised.value.errors) == paths
+    for said in in_words(raised.value.errors).values():
+        assert all("%" not in one and one.endswith((".", "?")) for one in said)
+
+
+@pytest.mark.parametrize(
+    ("over", "path", "code"),
+    [
+        ({"begun": "2026-11-12T17:55:00Z"}, "begun", "wire-future"),
+        ({"begun": "2025-01-01T17:00:00Z"}, "begun", "wire-too-old"),
+        ({"begun": "9999-12-31T23:59:59Z"}, "begun", "wire-too-old"),
+        ({"begun": None, "day": "2026-11-13"}, "day", "wire-day-to-come"),
+        ({"begun": None, "day": "2025-01-01"}, "day", "wire-too-old"),
+        ({"begun": None, "day": "2026-11-12", "start": "17:55"}, "start", "wire-future"),
+        ({"begun": "2026-11-12T16:35:00Z"}, "begun", "wire-overlap"),
+    ],
+)
+def test_a_time_that_cannot_be(over, path, code):
+    other = (NOW - dt.timedelta(minutes=90), NOW - dt.timedelta(minutes=70))
+    with pytest.raises(wire.WireError) as raised:
+        place(WHOLE | over, [other])
+    assert [one.code for one in raised.value.errors[path]] == [code]
+
+
+def test_what_is_stored_is_not_checked_again():
+    other = (NOW - dt.timedelta(minutes=60), NOW - dt.timedelta(minutes=40))
+    with pytest.raises(wire.WireError):
+        place(WHOLE, [other])
+    assert wire.place(read(WHOLE), NOW, ZONE, [other], check=False).seconds == 1200
+
+
+def test_every_code_has_words():
+    import re
+    from pathlib import Path
+
+    source = Path(wire.__file__).read_text("utf-8")
+    used = set(re.findall(r'"(wire-[a-z-]+)"', source)) | {"wire-future", "wire-overlap"}
+    assert used == set(TEMPLATES)
+
+
+whole_numbers = st.integers(1, 600)
+records = st.builds(
+    EntryRecord,
+    code=st.just(CODE),
+    begun=st.datetimes(dt.datetime(2026, 1, 1), dt.datetime(2026, 11, 1), timezones=st.just(dt.UTC)),
+    seconds=st.integers(1300, 28800),
+    segments=st.lists(st.tuples(st.sampled_from([CHORD, CHANGE]), whole_numbers), unique_by=lambda one: one[0]).map(
+        tuple
+    ),
+    results=st.one_of(
+        st.just(()),
+        st.sets(st.integers(1, 6)).map(
+            lambda failed: (ResultRecord(CHORD, "clean", float(max(0, 4 - len(failed))), tuple(sorted(failed))),)
+        ),
+        st.integers(0, 240).map(lambda value: (ResultRecord(CHANGE, "changes", float(value)),)),
+    ),
+    tiring=st.none() | st.integers(0, 10),
+    hand=st.none()
+    | st.just(HandRecord(0))
+    | st.builds(HandRecord, st.integers(1, 10), st.just("fretting"), st.just("wrist")),
+    note=st.text(max_size=50)
+    .map(lambda text: text.replace("\x00", "").strip())
+    .filter(lambda text: text.isprintable()),
+)
+
+
+@given(records)
+def test_reading_is_the_inverse_of_writing(record):
+    assert wire.place(read(wire.write(record)), NOW, ZONE, ()) == record
+
+
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=300)
+@given(st.one_of(st.binary(max_size=60), anything, st.dictionaries(st.sampled_from(sorted(WHOLE)), anything)))
+def test_no_body_ends_in_another_exception(body):
+    record, errors = None, {}
+    try:
+        record = place(body)
+    except wire.WireError as error:
+        errors = error.errors
+    if record is None:
+        assert errors
+        assert all(in_words(errors).values())
+    else:
+        assert 1 <= record.seconds <= 8 * 3600
+        assert record.end <= NOW + dt.timedelta(minutes=2)
