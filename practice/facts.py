@@ -62,7 +62,12 @@ class EntryFacts:
 
 @dataclass(frozen=True)
 class HandFacts:
-    """A hand note. discomfort: 0 to 10; words as in practice.models.HandNote; closed: by the teacher."""
+    """A hand note. discomfort, and after ten minutes' rest `rested`: 0 to 10; words as in practice.models.HandNote;
+    closed: by the teacher.
+
+    at_rest, daily, sudden, tip_only: answers to the yes/no questions, None where not asked or not answered.
+    in_words: an adult asked a young child with three words, which stand for 2, 5 and 8.
+    """
 
     day: dt.date
     at: dt.datetime
@@ -73,6 +78,13 @@ class HandFacts:
     settles: str = ""
     seen: bool = False
     closed: bool = False
+    rested: int | None = None
+    began: str = ""
+    at_rest: bool | None = None
+    daily: bool | None = None
+    sudden: bool | None = None
+    tip_only: bool | None = None
+    in_words: bool = False
 
 
 @dataclass(frozen=True)

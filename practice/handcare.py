@@ -5,18 +5,23 @@ therapist. Each carries the rule that fired and where the rule comes from. It er
 The rows are a synthesis of the sources below and are shown as one [D]:
 
 see someone   a sign (SIGNS): numbness or tingling, weakness or loss of control, also at rest or at night,
-              still there the next day, 4 or more on repeated days
+              still there the next day, in the way of daily tasks, 4 or more on repeated days; sudden and on one
+              side of the body, where emergency services are named first
 pause         4 or more once, or 1 to 3 on four of the last seven days
 ease off      1 to 3 twice in the last seven days, or a rise of 2 points at one place
 nothing       else
 
 Apart from these stands the fingertip skin: soreness that settles within a day is every steel-string
 beginner's [C] and never fires a rule meant for joints; from 4, or twice in seven days, the answer is shorter
-bouts and a look at the string height. Numbness only at the tip and gone within the hour is worth telling the
-teacher, nothing more.
+bouts and a look at the string height. Numbness asks once whether it is only at the tip and gone within the hour:
+yes is worth telling the teacher, nothing more; no, or no answer, is a sign.
+
+What is left after ten minutes' rest is kept and shown; no row reads it, as no source gives it a threshold.
 
 Conventions: discomfort is a whole number, 0 no pain to 10 worst possible. "The last seven days" are today and
-the six days before. "Twice" counts two notes of one day too, so that no worse note can yield a milder answer.
+the six days before. "Twice" is on two of these days, and it counts two notes of one day too: by days alone a 0
+and a 2 of one day would ease off (a rise of 2) and the worse 1 and 2 would not, and no worse note may yield a
+milder answer.
 A note stays in force until it is settled: by a later note of 0 to 1 at the same place without a sign, by a
 later 0 that names no place, or by the teacher who closes it.
 
@@ -43,12 +48,14 @@ PAUSE = "pause"
 SEE_SOMEONE = "see-someone"
 LEVELS = (NOTHING, EASE_OFF, PAUSE, SEE_SOMEONE)
 
+SUDDEN = "sudden"
 NUMB = "numb"
 WEAK = "weak"
 AT_REST = "rest"
 NEXT_DAY = "next-day"
+DAILY = "daily"
 REPEATED = "repeated"
-SIGNS = (NUMB, WEAK, AT_REST, NEXT_DAY, REPEATED)
+SIGNS = (SUDDEN, NUMB, WEAK, AT_REST, NEXT_DAY, DAILY, REPEATED)
 
 FIRM = 4  # from here one note is enough
 OPEN_FROM = 2
@@ -57,7 +64,15 @@ RISE = 2
 WINDOW_DAYS = 7
 REPEATED_WITHIN_DAYS = 14
 
-WITHIN_THE_DAY = ("at-once", "hour", "day")
+WITHIN_THE_HOUR = ("at-once", "hour")
+WITHIN_THE_DAY = (*WITHIN_THE_HOUR, "day")
+SKIN = "fingertip"
+# Words for skin alone; the others may be said of any place.
+SKIN_SENSATIONS = ("sore", "dented", "blister", "broken")
+BROKEN_SKIN = ("blister", "broken")
+FINGERS = (SKIN, "index", "second", "third", "little", "thumb")
+# From FIRM on, and with these at any number, the yes/no questions are asked.
+ASKING_SENSATIONS = ("numb", "weak")
 # Where pausing barre work is what helps; anywhere else what was played is paused, and the posture looked at.
 BARRE_PLACES = (
     "index",
@@ -134,38 +149,56 @@ def open_notes(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
 def is_skin(note: HandFacts) -> bool:
     """Fingertip skin that settles within a day, apart from all joint and doctor rules [C].
 
-    Where it was not said when it settles, only up to 3: from 4 on a person is asked.
+    Where it was not said when it settles, only up to 3: from 4 on a person is asked. What is felt at rest or at
+    night has not settled.
     """
-    if note.place != "fingertip" or note.sensation not in ("", "sore", "blister"):
+    if note.place != SKIN or note.sensation not in ("", *SKIN_SENSATIONS) or note.at_rest:
         return False
     return note.settles in WITHIN_THE_DAY or (note.settles == "" and note.discomfort < FIRM)
 
 
 def is_numb_tip(note: HandFacts) -> bool:
-    """Numb only at the fingertip and gone within the hour: worth telling the teacher, nothing more [C]."""
-    return note.place == "fingertip" and note.sensation == "numb" and note.settles in ("at-once", "hour")
+    """Numb only at the fingertip and gone within the hour: worth telling the teacher, nothing more [C].
+
+    The answer to that one question counts, at a finger; without one, a place and a time that say the same do. A yes
+    to any of the three questions, or a later settling, overrules it.
+    """
+    if note.sensation != NUMB or note.at_rest or note.daily or note.sudden:
+        return False
+    if note.tip_only is None:
+        return note.place == SKIN and note.settles in WITHIN_THE_HOUR
+    return note.tip_only and note.place in FINGERS and note.settles in ("", *WITHIN_THE_HOUR)
+
+
+def asks_more(discomfort: int, sensation: str) -> bool:
+    """Whether the three yes/no questions belong to a note: from 4 on, or with numbness or weakness."""
+    return discomfort >= FIRM or sensation in ASKING_SENSATIONS
 
 
 def signs(note: HandFacts, notes: Iterable[HandFacts] = ()) -> tuple[str, ...]:
     """Which signs that ask for a clinician this note shows, in the order of SIGNS [2].
 
     notes: the others of the student, needed for "4 or more on repeated days": a second day with 4 or more
-    within the fourteen days that end with this note.
+    within the fourteen days that end with this note. Skin that settles within a day shows none, whatever is said
+    of daily tasks: a sore fingertip is felt at a keyboard, too.
     """
-    found = []
-    if note.sensation == "numb" and not is_numb_tip(note):
-        found.append(NUMB)
-    if note.sensation == "weak":
-        found.append(WEAK)
-    if note.settles == "rest":
-        found.append(AT_REST)
-    if note.settles == "next-day":
-        found.append(NEXT_DAY)
+    if is_skin(note):
+        return ()
+    found = {
+        SUDDEN: bool(note.sudden),
+        NUMB: note.sensation == NUMB and not is_numb_tip(note),
+        WEAK: note.sensation == WEAK,
+        AT_REST: note.settles == "rest" or bool(note.at_rest),
+        NEXT_DAY: note.settles == "next-day",
+        DAILY: bool(note.daily),
+        REPEATED: False,
+    }
     if _is_firm(note):
         first = note.day - dt.timedelta(days=REPEATED_WITHIN_DAYS - 1)
-        if any(_is_firm(other) and not other.closed and first <= other.day < note.day for other in notes):
-            found.append(REPEATED)
-    return tuple(found)
+        found[REPEATED] = any(
+            _is_firm(other) and not other.closed and first <= other.day < note.day for other in notes
+        )
+    return tuple(sign for sign in SIGNS if found[sign])
 
 
 def _is_firm(note: HandFacts) -> bool:
@@ -228,8 +261,10 @@ def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
         return Advice(EASE_OFF, "numb-tip", said("source-common"), (said("advice-numb-tip"),), tips[-1])
     skin = [note for note in week if note.discomfort > 0 and is_skin(note)]
     if len(skin) >= 2 or any(note.discomfort >= FIRM for note in skin):
-        says = (said("advice-skin-bouts"), said("advice-string-height"))
-        return Advice(EASE_OFF, "skin", said("source-common"), says, skin[-1])
+        bouts = ["advice-skin-bouts", "advice-string-height"]
+        if any(note.sensation in BROKEN_SKIN for note in skin):
+            bouts.insert(0, "advice-skin-closes")
+        return Advice(EASE_OFF, "skin", said("source-common"), tuple(said(code) for code in bouts), skin[-1])
     return Advice(NOTHING)
 
 
@@ -252,10 +287,15 @@ def is_barre_hand(note: HandFacts) -> bool:
 
 
 def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
-    says = [said(f"advice-see-{found[0]}"), said("advice-see-someone")]
+    urgent = SUDDEN in found and note.sensation in ASKING_SENSATIONS
+    says = [said("advice-emergency-now" if urgent else f"advice-see-{found[0]}"), said("advice-see-someone")]
+    if SUDDEN in found and not urgent:
+        # sudden, and not said to be numb or weak: what would make it urgent is asked first
+        says.insert(0, said("advice-emergency"))
     says.append(said("advice-pause-barre" if is_barre_hand(note) else "advice-pause-played"))
-    if NUMB in found or WEAK in found:
+    if (NUMB in found or WEAK in found) and SUDDEN not in found:
         says.append(said("advice-emergency"))
+    says.append(said("advice-string-height" if is_barre_hand(note) else "advice-posture"))
     return Advice(
         SEE_SOMEONE,
         found[0],

@@ -82,20 +82,27 @@ ATTENTION: dict[str, Any] = {
         " before it (%(usual)s). The band used here, 1.5 times, is contested (Gabbett 2016; Impellizzeri et al."
         " 2021): it is a reason to ask, nothing more."
     ),
+    "sign-sudden": _("sudden, and on one side"),
     "sign-numb": _("numbness or tingling"),
     "sign-weak": _("weakness or loss of control"),
     "sign-rest": _("felt at rest or at night"),
     "sign-next-day": _("still there the next day"),
+    "sign-daily": _("in the way of daily tasks"),
     "sign-repeated": _("4 or more on more than one day"),
 }
 
 HAND: dict[str, Any] = {
+    "advice-see-sudden": _("What comes suddenly and on one side is a reason to ask somebody who knows hands today."),
     "advice-see-numb": _("Numbness or tingling is a reason to ask somebody who knows hands."),
     "advice-see-weak": _("Weakness or loss of control is a reason to ask somebody who knows hands."),
     "advice-see-rest": _("What is felt at rest or at night is a reason to ask somebody who knows hands."),
     "advice-see-next-day": _("What is still there the next day is a reason to ask somebody who knows hands."),
+    "advice-see-daily": _("What gets in the way of daily tasks is a reason to ask somebody who knows hands."),
     "advice-see-repeated": _("4 or more on more than one day is a reason to ask somebody who knows hands."),
     "advice-see-someone": _("Please see a doctor or a hand therapist before playing on."),
+    "advice-emergency-now": _(
+        "Numbness or weakness that comes suddenly and on one side of the body: call the emergency services now."
+    ),
     "advice-emergency": _(
         "If numbness or weakness came suddenly and on one side of the body, call the emergency services now."
     ),
@@ -104,10 +111,12 @@ HAND: dict[str, Any] = {
     "advice-tell-teacher": _("Tell the teacher."),
     "advice-posture": _("Check posture, strap and stool together."),
     "advice-string-height": _(
-        "Have the string height checked: high strings are the commonest cause of a tired barre hand."
+        "Have the string height and the gauge checked: high strings are the commonest cause of a tired barre hand"
+        " (common practice, no source)."
     ),
     "advice-shorter-bouts": _("Play in shorter turns this week, and stop before the hand is tired."),
     "advice-skin-bouts": _("Fingertips get used to strings in short turns: stop before they are sore."),
+    "advice-skin-closes": _("Let a blister or broken skin close before it meets a string again."),
     "advice-breaks": _("After 25 minutes of playing rest for 5."),
     "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
     "advice-numb-tip": _(
@@ -118,10 +127,12 @@ HAND: dict[str, Any] = {
         "Not everybody agrees: time off is not always right, and fear can prolong pain (Stanhope & Weinstein,"
         " Br J Pain 2021;15:82). So: pause, adjust, ask."
     ),
+    "rule-sudden": _("The rule: sudden, and on one side of the body."),
     "rule-numb": _("The rule: numbness or tingling, other than at a fingertip and gone within the hour."),
     "rule-weak": _("The rule: weakness or loss of control."),
     "rule-rest": _("The rule: felt at rest or at night."),
     "rule-next-day": _("The rule: still there the next day."),
+    "rule-daily": _("The rule: in the way of daily tasks."),
     "rule-repeated": _("The rule: 4 or more on more than one day."),
     "rule-firm": _("The rule: 4 or more once."),
     "rule-four-days": _("The rule: 1 to 3 on four of the last seven days."),

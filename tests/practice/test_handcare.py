@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from practice.handcare import LEVELS, advice, in_force, is_skin, open_notes, signs
+from practice.handcare import LEVELS, SKIN_SENSATIONS, advice, asks_more, in_force, is_skin, open_notes, signs
 from practice.queries import student_facts
+from practice.words import say
 from tests.factory import make_consent, make_note, make_student
 from tests.practice.plain import TODAY, ago, note
 
@@ -48,6 +49,12 @@ CASES = [
     ("weak", [note(TODAY, 1, sensation="weak")], "see-someone", "weak"),
     ("also at rest", [note(TODAY, 2, settles="rest")], "see-someone", "rest"),
     ("still there next day", [note(TODAY, 2, settles="next-day")], "see-someone", "next-day"),
+    ("at rest by the question", [note(TODAY, 4, at_rest=True)], "see-someone", "rest"),
+    ("in the way of daily tasks", [note(TODAY, 4, daily=True)], "see-someone", "daily"),
+    ("sudden and on one side", [note(TODAY, 4, sudden=True)], "see-someone", "sudden"),
+    ("sudden numbness", [note(TODAY, 2, sensation="numb", sudden=True)], "see-someone", "sudden"),
+    ("three times no", [note(TODAY, 4, at_rest=False, daily=False, sudden=False)], "pause", "firm"),
+    ("most of it left after ten minutes", [note(TODAY, 3, rested=3)], "nothing", ""),
     ("numb, then well", [note(ago(2), 2, sensation="numb"), note(TODAY, 0)], "nothing", ""),
     ("numb, then less but numb", [note(ago(2), 4, sensation="numb"), note(TODAY, 1, sensation="numb")],
      "see-someone", "numb"),
@@ -61,6 +68,18 @@ CASES = [
     ("tip numb for an hour", [skin(TODAY, 2, sensation="numb", settles="hour")], "ease-off", "numb-tip"),
     ("tip numb, settling unknown", [skin(TODAY, 2, sensation="numb", settles="")], "see-someone", "numb"),
     ("tip numb till next day", [skin(TODAY, 2, sensation="numb", settles="next-day")], "see-someone", "numb"),
+    ("dented tips twice", [skin(ago(d), 2, sensation="dented") for d in (1, 0)], "ease-off", "skin"),
+    ("broken skin", [skin(TODAY, 6, sensation="broken")], "ease-off", "skin"),
+    ("sore tip felt at the keyboard", [skin(TODAY, 6, daily=True, sudden=True)], "ease-off", "skin"),
+    ("sore tip that wakes one", [skin(TODAY, 2, at_rest=True)], "see-someone", "rest"),
+    ("tip ache is no skin", [skin(TODAY, 4, sensation="ache")], "pause", "firm"),
+    ("numb finger, the tip alone", [note(TODAY, 2, "index", sensation="numb", tip_only=True)], "ease-off", "numb-tip"),
+    ("numb tip, asked: no", [skin(TODAY, 2, sensation="numb", settles="hour", tip_only=False)], "see-someone", "numb"),
+    ("numb wrist cannot be the tip", [note(TODAY, 2, sensation="numb", tip_only=True)], "see-someone", "numb"),
+    ("numb tip, yet till next day", [skin(TODAY, 2, sensation="numb", settles="next-day", tip_only=True)],
+     "see-someone", "numb"),
+    ("numb tip, sudden", [skin(TODAY, 2, sensation="numb", settles="hour", tip_only=True, sudden=True)],
+     "see-someone", "sudden"),
     ("sore tip beside a wrist", [skin(ago(1), 3), note(TODAY, 1)], "nothing", ""),
     ("tomorrow", [note(ago(-1), 9)], "nothing", ""),
 ]  # fmt: skip
@@ -99,11 +118,51 @@ def test_what_is_paused_follows_the_place(hand, place, barre):
     assert ("advice-posture" in codes) is not barre
 
 
-def test_sudden_numbness_names_emergency_services_and_nothing_is_diagnosed():
+def test_numbness_names_emergency_services_and_nothing_is_diagnosed():
     for level in ("numb", "weak"):
         codes = [one.code for one in advice([note(TODAY, 3, sensation=level)], TODAY).says]
         assert "advice-emergency" in codes
         assert codes[-1] == "advice-no-diagnosis"
+
+
+# said to be sudden and on one side: numb or weak is for the emergency services at once, else they are named first
+@pytest.mark.parametrize(
+    ("sensation", "first"),
+    [("numb", "advice-emergency-now"), ("weak", "advice-emergency-now"), ("ache", "advice-emergency")],
+)
+def test_sudden_on_one_side_begins_with_emergency_services(sensation, first):
+    codes = [one.code for one in advice([note(TODAY, 5, sensation=sensation, sudden=True)], TODAY).says]
+    assert codes[0] == first
+    assert codes.count("advice-emergency") == (first == "advice-emergency")
+    assert "advice-see-someone" in codes
+
+
+def test_broken_skin_is_let_to_close_first():
+    codes = [one.code for one in advice([skin(TODAY, 5, sensation="blister")], TODAY).says]
+    assert codes == ["advice-skin-closes", "advice-skin-bouts", "advice-string-height"]
+
+
+@pytest.mark.parametrize(
+    ("notes", "level"),
+    [
+        ([note(TODAY, 2, sensation="weak")], "see-someone"),
+        ([note(TODAY, 5)], "pause"),
+        ([note(ago(1), 2), note(TODAY, 2)], "ease-off"),
+    ],
+)
+def test_an_answer_that_no_source_gives_whole_is_called_a_synthesis(notes, level):
+    found = advice(notes, TODAY)
+    assert found.level == level
+    assert "synthesis" in say(found.source)
+    assert say(found.why).startswith("The rule:")
+
+
+@pytest.mark.parametrize(
+    ("discomfort", "sensation", "asked"),
+    [(3, "ache", False), (4, "ache", True), (0, "numb", True), (1, "weak", True), (0, "", False)],
+)
+def test_when_the_three_questions_are_asked(discomfort, sensation, asked):
+    assert asks_more(discomfort, sensation) is asked
 
 
 def test_a_strong_note_in_force_does_not_hide_a_sign():
@@ -156,7 +215,8 @@ def test_the_query_and_the_rule_find_the_same_open_notes(seed):
 
 
 places = st.sampled_from(["fingertip", "index", "wrist", "shoulder"])
-sensations = st.sampled_from(["", "sore", "ache", "sharp", "numb", "weak"])
+sensations = st.sampled_from(["", "sore", "broken", "ache", "sharp", "numb", "weak"])
+answers = st.sampled_from([None, False, True])
 settlings = st.sampled_from(["", "at-once", "hour", "day", "next-day", "rest"])
 
 
@@ -169,9 +229,10 @@ def drawn(draw):
         one = note(
             when.date(), draw(st.integers(0, 10)), draw(places), when.hour, hand="fretting",
             sensation=draw(sensations), settles=draw(settlings), closed=draw(st.booleans()),
+            at_rest=draw(answers), daily=draw(answers), sudden=draw(answers), tip_only=draw(answers),
         )  # fmt: skip
         if draw(st.integers(0, 5)) == 0:
-            one = replace(one, discomfort=0, place="", hand="", sensation="", settles="")
+            one = note(one.day, 0, "", one.at.hour, hand="")
         found.append(one)
     return found
 
@@ -201,6 +262,17 @@ def test_settling_later_never_yields_a_milder_answer(notes, data):
     assert advice(after, TODAY).strictness >= advice(notes, TODAY).strictness
 
 
+@given(drawn(), st.data(), st.sampled_from(["at_rest", "daily", "sudden", "tip_only"]))
+def test_a_worse_answer_never_yields_a_milder_one(notes, data, question):
+    if not notes:
+        return
+    which = data.draw(st.integers(0, len(notes) - 1))
+    # "only at the tip and gone within the hour?" is worse when it is no, the three others when it is yes
+    worse = replace(notes[which], **{question: question != "tip_only"})
+    after = [*notes[:which], worse, *notes[which + 1 :]]
+    assert advice(after, TODAY).strictness >= advice(notes, TODAY).strictness
+
+
 @given(drawn(), st.integers(1, 60))
 def test_more_days_of_rest_never_yield_a_stricter_answer(notes, days):
     later = TODAY + dt.timedelta(days=days)
@@ -218,7 +290,12 @@ def test_all_is_well_ends_every_pause(notes):
 
 @given(drawn())
 def test_skin_alone_never_pauses(notes):
-    notes = [replace(one, place="fingertip", hand="fretting", sensation="sore", settles="day") for one in notes]
+    notes = [
+        replace(
+            one, place="fingertip", hand="fretting", sensation=SKIN_SENSATIONS[n % 4], settles="day", at_rest=False
+        )
+        for n, one in enumerate(notes)
+    ]
     assert all(is_skin(one) for one in notes)
     assert LEVELS.index(advice(notes, TODAY).level) <= LEVELS.index("ease-off")
 
