@@ -47,11 +47,12 @@ from studio.theory.instrument import (
 from studio.theory.keys import KEYS, Key, KeyChord, KeyNameError, NumeralError
 from studio.theory.musicxml import harmony_xml, sheet_xml
 from studio.theory.naming import ChordName, name_frets, read_frets
+from studio.theory.neck import Place, places
 from studio.theory.pitch import DEGREES, Note, alphabet, common_note
 from studio.theory.relations import Relation, relation
 from studio.theory.route import NoRoute, Route, arrange, read_step
 from studio.theory.shapes import SHAPES, Barre, Shape, find_shape, shapes_of, survives
-from studio.theory.voicing import Place, Voicing, place, places
+from studio.theory.voicing import Voicing, place
 
 __all__ = [
     "CODES",

@@ -31,7 +31,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
-from studio.theory.errors import NoteError, TheoryError
+from studio.theory.errors import TheoryError
 from studio.theory.pitch import DEGREES, Note, common_note
 
 __all__ = [
@@ -240,7 +240,14 @@ def quality_of_kind(kind: str, degrees: Iterable[tuple[int, int, str]] = ()) -> 
     >>> quality_of_kind("half-diminished").id
     'm7b5'
     """
-    changes = frozenset(degrees)
+    try:
+        changes = frozenset(degrees)
+    except TypeError:
+        raise TheoryError(
+            "The degrees of a kind are (value, alter, type) triples, not {value}.",
+            code="kind-degrees",
+            value=repr(degrees)[:LONGEST],
+        ) from None
     found = _BY_KIND.get((kind, changes)) if isinstance(kind, str) else None
     if found is None:
         raise TheoryError(
@@ -258,12 +265,6 @@ def common_root(pitch_class: int, quality_id: str = "major") -> Note:
     pitch_class : int, 0 (C) to 11 (B), taken modulo 12. Every quality with a minor third follows the minors.
     Source: common practice, no source.
     """
-    if isinstance(pitch_class, bool) or not isinstance(pitch_class, int):
-        raise NoteError(
-            "{value} is no pitch class; 0 is C, 11 is B.",
-            code="pitch-class",
-            value=repr(pitch_class)[:LONGEST],
-        )
     return common_note(pitch_class, minor=quality(quality_id).is_minor)
 
 

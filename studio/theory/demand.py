@@ -42,13 +42,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from studio.theory.errors import TheoryError
 from studio.theory.instrument import Instrument
-
-if TYPE_CHECKING:
-    from studio.theory.voicing import Voicing
+from studio.theory.voicing import Voicing, check_voicing
 
 # -- the hand ------------------------------------------------------------------------------------------------
 
@@ -144,6 +141,13 @@ def _measure(value: object, default: float, low: float, high: float, what: str) 
 
 
 AVERAGE = Hand()
+
+
+def check_hand(value: object) -> None:
+    """Raise TheoryError unless `value` is a Hand."""
+    if not isinstance(value, Hand):
+        raise TheoryError("{value} is no hand; `Hand()` is an average adult's.", code="hand", value=repr(value)[:40])
+
 
 # -- demand as a value ---------------------------------------------------------------------------------------
 
@@ -264,25 +268,32 @@ def crowded_fret(voicing: Voicing, hand: Hand = AVERAGE) -> tuple[int, float, fl
     """The fret most too narrow for the fingertips in it: (fret, mm needed, mm there), or None.
 
     Three fingertips of width w on neighbouring strings a gap g apart need 2 sqrt(w^2 - g^2) mm (derived; a
-    hint).
+    hint).  Raises ShapeError for what is no Voicing, TheoryError for what is no Hand.
 
     >>> from studio.theory.voicing import place
     >>> [crowded_fret(place("A-major", root)) is None for root in ("C", "D", "F")]  # frets 5, 7 and 10
     [True, False, False]
     """
+    check_voicing(voicing)
+    check_hand(hand)
     return max(_crowded(voicing, hand.tip), key=lambda found: found[1] - found[2], default=None)
 
 
 def grip_demand(voicing: Voicing, hand: Hand = AVERAGE) -> Demand:
     """What a voicing asks of a hand; see the module's text for the terms and their sources.
 
-    More fingers for the same barre-held strings, a wider stretch, a longer barre or one more muted inner
-    string never lower it; nor do wider fingertips or a shorter reach.
+    voicing : Voicing.  hand : Hand.  The unit is one more finger to press; only the order means something.
+    More fingers beside the same barre, a wider stretch, a longer barre, or an inner string muted that no
+    finger of its own holds never lower it; nor do wider fingertips crowded into a fret or a shorter reach.
+    (To mute a string by taking its finger away is another grip, with a finger less.)
+    Raises ShapeError for what is no Voicing, TheoryError for what is no Hand.
 
     >>> from studio.theory.voicing import place
     >>> float(grip_demand(place("open-Em"))) < float(grip_demand(place("E-major", "F")))
     True
     """
+    check_voicing(voicing)
+    check_hand(hand)
     frets, fingers, instrument = voicing.frets, voicing.fingers, voicing.instrument
     barres = voicing.barres
     lying = alone = index = 0.0
@@ -318,8 +329,10 @@ def hand_travel_mm(a: Voicing, b: Voicing) -> float:
     """How far the hand goes along the neck, in mm, between the index positions of two voicings.
 
     An open form counts as the first position, where the hand stands for it.  With different capos the way is
-    measured on the neck, not from the capos.
+    measured on the neck, not from the capos.  Raises ShapeError for what is no Voicing.
     """
+    check_voicing(a)
+    check_voicing(b)
     return abs(b.hand_mm - a.hand_mm)
 
 
@@ -331,8 +344,12 @@ def change_demand(a: Voicing, b: Voicing, hand: Hand = AVERAGE) -> Demand:
     that stays laid; barre 1 when a barre by the index is laid that was not there; travel: way of the hand in
     mm over its reach in mm.  A finger that stays where it is costs nothing, so a chord to itself is 0.
     Weights: common practice, no source.
-    Raises TheoryError when the two lie on instruments with different numbers of strings.
+    Raises ShapeError for what is no Voicing, TheoryError for what is no Hand and when the two lie on
+    instruments with different numbers of strings.
     """
+    check_voicing(a)
+    check_voicing(b)
+    check_hand(hand)
     if len(a.frets) != len(b.frets):
         raise TheoryError(
             "A change needs two chords on one instrument: these have {a} and {b} strings.",
@@ -366,12 +383,3 @@ def change_demand(a: Voicing, b: Voicing, hand: Hand = AVERAGE) -> Demand:
             }
         )
     )
-
-
-def fingertips(frets: tuple[int | None, ...], fingers: tuple[int | None, ...]) -> dict[int, tuple[int, int]]:
-    """finger -> (the lowest string it holds, its fret): where each finger's end stands."""
-    tips: dict[int, tuple[int, int]] = {}
-    for index, (fret, finger) in enumerate(zip(frets, fingers, strict=True)):
-        if finger and fret is not None and finger not in tips:
-            tips[finger] = (len(frets) - index, fret)
-    return tips

@@ -24,16 +24,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from studio.theory.errors import TheoryError
 from studio.theory.instrument import STRING, Instrument, read_instrument
 from studio.theory.keys import Key
 from studio.theory.pitch import Note, common_note
-
-if TYPE_CHECKING:
-    from studio.theory.shapes import Barre
-    from studio.theory.voicing import Voicing
+from studio.theory.shapes import Barre
+from studio.theory.voicing import Voicing, check_voicing
 
 __all__ = ["describe", "diagram_svg", "fretboard_svg"]
 
@@ -69,8 +67,9 @@ def diagram_svg(
         false), for marking the strings that failed.
     uid : at most 40 letters, digits, - and _, a letter first; gives title and description ids unique in the
         page. Without it the text has no ids and is named by aria-label.
-    Raises TheoryError for other values of labels, plays and uid.
+    Raises ShapeError for what is no Voicing, TheoryError for other values of labels, plays and uid.
     """
+    check_voicing(voicing)
     _one_of("labels", labels, ("fingers", "notes", "intervals", "none"))
     _one_of("plays", plays, ("right", "left"))
     frets, fingers = voicing.frets, voicing.fingers
@@ -157,6 +156,7 @@ def describe(voicing: Voicing) -> str:
     "6th string not played. 5th string fret 5, finger 1, D, root. Finger 3 lies over strings 4 to 2 at fret
     7."
     """
+    check_voicing(voicing)
     strings = len(voicing.frets)
     sentences = []
     for index, fret in enumerate(voicing.frets):

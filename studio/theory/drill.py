@@ -242,6 +242,25 @@ class Answer:
             )
 
 
+def _checked(pool: object, history: object) -> tuple[tuple[Question, ...], tuple[Answer, ...]]:
+    """The questions and answers as tuples; TheoryError where they are something else."""
+    if not isinstance(pool, Iterable) or not isinstance(history, Iterable):
+        raise TheoryError("A drill needs its questions and the answers given.", code="drill-pool")
+    asked, given = tuple(pool), tuple(history)
+    for question in asked:
+        check_question(question)
+    for answer in given:
+        if not isinstance(answer, Answer):
+            raise TheoryError("{value} is no answer to a drill.", code="drill-answer", value=repr(answer)[:60])
+    return asked, given
+
+
+def check_question(value: object) -> None:
+    """Raise TheoryError unless `value` is a Question."""
+    if not isinstance(value, Question):
+        raise TheoryError("{value} is no question of a drill.", code="drill-question", value=repr(value)[:60])
+
+
 _START, _MISSED, _RIGHT, _LEAST, _MOST = 2.0, 2.0, 0.6, 0.25, 8.0
 _SLOW_SECONDS = 5.0  # a root found slower than this is counted up, not yet known
 
@@ -253,10 +272,11 @@ def weights(pool: Sequence[Question], history: Iterable[Answer]) -> tuple[float,
     seconds (or untimed) and keeps its weight with a slower one. So what was missed comes more often, and
     nothing ever disappears.
     history : answers in the order in which they were given; answers to questions outside the pool are passed
-        over.
+        over.  Raises TheoryError for what are no questions or answers.  The weights are this module's own.
     """
-    found = {question.id: _START for question in pool}
-    for answer in history:
+    asked, given = _checked(pool, history)
+    found = {question.id: _START for question in asked}
+    for answer in given:
         weight = found.get(answer.question)
         if weight is None:
             continue
@@ -265,7 +285,7 @@ def weights(pool: Sequence[Question], history: Iterable[Answer]) -> tuple[float,
         elif answer.seconds is None or answer.seconds < _SLOW_SECONDS:
             weight *= _RIGHT
         found[answer.question] = min(_MOST, max(_LEAST, weight))
-    return tuple(found[question.id] for question in pool)
+    return tuple(found[question.id] for question in asked)
 
 
 def pick(pool: Sequence[Question], history: Sequence[Answer], at: float) -> Question:
@@ -274,15 +294,16 @@ def pick(pool: Sequence[Question], history: Sequence[Answer], at: float) -> Ques
     at : float, 0 <= at < 1, the caller's random number.  The question answered last is not asked again at
     once, unless it is the only one. Raises TheoryError for an empty pool or a number outside the range.
     """
-    if not pool:
+    asked, given = _checked(pool, history)
+    if not asked:
         raise TheoryError("There is no question to choose from.", code="drill-empty")
     if isinstance(at, bool) or not isinstance(at, (int, float)) or not 0 <= at < 1:
         raise TheoryError("{at} is not from 0 to just under 1.", code="drill-random", at=repr(at)[:40])
-    last = history[-1].question if history else None
+    last = given[-1].question if given else None
     open_to_ask = [
         (question, weight)
-        for question, weight in zip(pool, weights(pool, history), strict=True)
-        if question.id != last or len(pool) == 1
+        for question, weight in zip(asked, weights(asked, given), strict=True)
+        if question.id != last or len(asked) == 1
     ]
     mark_at = at * sum(weight for _, weight in open_to_ask)
     for question, weight in open_to_ask:
@@ -294,13 +315,14 @@ def pick(pool: Sequence[Question], history: Sequence[Answer], at: float) -> Ques
 
 def ready_for_twelve(pool: Sequence[Question], history: Iterable[Answer]) -> bool:
     """Whether each natural of the pool was right the last two times it was asked: then all twelve are
-    asked.
+    asked.  Raises TheoryError for what are no questions or answers.
     """
-    lately: dict[str, list[bool]] = {q.id: [] for q in pool if common_note(q.note.pitch_class).is_natural}
-    for answer in history:
+    asked, given = _checked(pool, history)
+    lately: dict[str, list[bool]] = {q.id: [] for q in asked if common_note(q.note.pitch_class).is_natural}
+    for answer in given:
         if answer.question in lately:
             lately[answer.question].append(answer.right)
-    return bool(lately) and all(given[-2:] == [True, True] for given in lately.values())
+    return bool(lately) and all(marks[-2:] == [True, True] for marks in lately.values())
 
 
 # -- marking ---------------------------------------------------------------------------------------------
@@ -330,6 +352,7 @@ def mark(question: Question, answer: str | int | Note) -> Mark:
     said. Raises NoteError for a text that names no note and TheoryError for a fret that is no whole number
     from 0 to 24.
     """
+    check_question(question)
     note = question.note
     values: dict[str, object] = {
         "note": str(note),

@@ -14,20 +14,20 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Generator, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
 from studio.theory.chords import QUALITIES, Chord, chord_tones, common_root
-from studio.theory.demand import AVERAGE, Hand, crowded_fret, grip_demand
-from studio.theory.errors import InstrumentError, NoteError, OffNeck, TheoryError
+from studio.theory.demand import AVERAGE, Hand, check_hand, crowded_fret, grip_demand
+from studio.theory.errors import GoalError, InstrumentError, NoteError, OffNeck, TheoryError
 from studio.theory.goal import KINDS, MAX_ITEMS, ChordTerm, Goal
 from studio.theory.instrument import Instrument, read_instrument
 from studio.theory.keys import Key
+from studio.theory.neck import everywhere, lightest, within
 from studio.theory.pitch import Note, alphabet
-from studio.theory.route import read_step, within
-from studio.theory.shapes import SHAPES, shapes_of
-from studio.theory.voicing import Voicing, place, positions
+from studio.theory.route import read_step
+from studio.theory.shapes import SHAPES
+from studio.theory.voicing import Voicing, place
 
 Level = Literal["error", "caution"]
 
@@ -231,12 +231,17 @@ def validate(
 
     goal : any Goal.  instrument : the student's Instrument or a preset's id.  hand : the student's Hand.
     context : what else is known of the student.
-    Raises InstrumentError for an instrument that is none; for the goal itself it never raises.
+    Raises InstrumentError, TheoryError and GoalError for an instrument, a hand, a context or a goal of another
+    type; for a Goal, whatever it holds, it never raises.
 
     >>> [finding.code for finding in validate(Goal("chord", (ChordTerm("E-major", "H"),)))]
     ['root-unknown']
     """
     instrument = read_instrument(instrument)
+    check_hand(hand)
+    for value, wanted in ((goal, Goal), (context, Context)):
+        if not isinstance(value, wanted):
+            raise GoalError("{value} is no {wanted}.", code="goal", value=_say(value), wanted=wanted.__name__)
     if goal.kind not in KINDS:
         return [_finding("kind-unknown", kind=_say(goal.kind), kinds=", ".join(KINDS))]
     check = _Check(goal, instrument, hand, context)
@@ -463,7 +468,7 @@ class _Check:
         """Up to two other places of the same chord that are `good`: the same kind first, then the nearest."""
         found = [
             other
-            for other in _family(voicing.root, voicing.quality, self.neck)
+            for other in everywhere(voicing.root, voicing.quality, self.neck)
             if (other.shape, other.position) != (voicing.shape, voicing.position) and good(other)
         ]
         found.sort(
@@ -481,7 +486,7 @@ class _Check:
         fret 5."""
         low, high = FIRST_BARRE
         ways = []
-        family = _family(voicing.root, voicing.quality, self.neck)
+        family = everywhere(voicing.root, voicing.quality, self.neck)
         middle = [v for v in family if v.has_barre and low <= v.position <= high and v.stretch_frets <= 2]
         ways += [self._to(index, other) for other in middle[:1]]
         small = [v for v in family if SHAPES[v.shape].kind == "small" and v.position <= LOW_BARRE]
@@ -500,10 +505,10 @@ class _Check:
 
     def _lighter(self, voicing: Voicing) -> tuple[WayOut, ...]:
         """The place of the same chord that asks least of the hand, if it asks clearly less."""
-        lightest = _lightest(voicing.root, voicing.quality, self.neck, self.hand)
-        if lightest is None or lightest[1] > grip_demand(voicing, self.hand).total - 1:
+        found = lightest(voicing.root, voicing.quality, self.neck, self.hand)
+        if found is None or found[1] > grip_demand(voicing, self.hand).total - 1:
             return ()
-        return (self._to(0, lightest[0], "Use the lighter {title}"),)
+        return (self._to(0, found[0], "Use the lighter {title}"),)
 
     # -- progressions ----------------------------------------------------------------------------------------
 
@@ -560,18 +565,18 @@ class _Check:
         presumed."""
         symbol = chord.symbol
         yield from self._in_key(chord.root, chord.quality, symbol, None)
-        everywhere = list(_family(chord.root, chord.quality, self.neck))
+        lives = list(everywhere(chord.root, chord.quality, self.neck))
         if chord.bass is not None:  # D/F#: only voicings with the F# lowest
-            everywhere = [v for v in everywhere if v.bass.pitch_class == chord.bass.pitch_class]
-        if not everywhere:
+            lives = [v for v in lives if v.bass.pitch_class == chord.bass.pitch_class]
+        if not lives:
             yield _finding("no-shape", symbol=symbol)
             return
-        allowed = [v for v in everywhere if (not shapes or v.shape in shapes) and (window is None or within(v, window))]
+        allowed = [v for v in lives if (not shapes or v.shape in shapes) and (window is None or within(v, window))]
         if not allowed:
             ways = []
-            if window is not None and (not shapes or any(v.shape in shapes for v in everywhere)):
+            if window is not None and (not shapes or any(v.shape in shapes for v in lives)):
                 ways.append(WayOut("Use the whole neck", MappingProxyType({}), self.goal.with_(window=None)))
-            if shapes and (window is None or any(within(v, window) for v in everywhere)):
+            if shapes and (window is None or any(within(v, window) for v in lives)):
                 ways.append(WayOut("Allow every shape", MappingProxyType({}), self.goal.with_(shapes=())))
             if not ways:
                 free = self.goal.with_(window=None, shapes=())
@@ -669,23 +674,6 @@ def _at_home(voicing: Voicing) -> bool:
         return place(voicing.shape, voicing.root, voicing.instrument).position == voicing.position
     except TheoryError:
         return False
-
-
-@lru_cache(maxsize=512)
-def _family(root: Note, quality: str, neck: Instrument) -> tuple[Voicing, ...]:
-    """Every place of a chord on a neck, lowest first: `places` without the hand."""
-    found: dict[object, Voicing] = {}
-    for shape in shapes_of(quality):
-        for voicing in positions(shape, root, neck):
-            found.setdefault((voicing.frets, voicing.fingers), voicing)
-    return tuple(sorted(found.values(), key=lambda voicing: voicing.position))
-
-
-@lru_cache(maxsize=512)
-def _lightest(root: Note, quality: str, neck: Instrument, hand: Hand) -> tuple[Voicing, float] | None:
-    """The place of a chord that asks least of a hand, and how much; None on a neck too short for any."""
-    demands = [(voicing, grip_demand(voicing, hand).total) for voicing in _family(root, quality, neck)]
-    return min(demands, key=lambda pair: pair[1], default=None)
 
 
 def _fingers_in(voicing: Voicing, fret: int) -> int:

@@ -16,17 +16,14 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Sequence
 
 from studio.theory.chords import quality
 from studio.theory.diagram import visible_frets, xml_text
 from studio.theory.errors import TheoryError
 from studio.theory.keys import Key
 from studio.theory.pitch import Note
-
-if TYPE_CHECKING:
-    from studio.theory.voicing import Voicing
+from studio.theory.voicing import Voicing, check_voicing
 
 __all__ = ["harmony_xml", "sheet_xml"]
 
@@ -54,11 +51,13 @@ def harmony_xml(voicing: Voicing, *, fingering: bool = True) -> str:
 
     fingering : whether the frame says which finger presses each string.
     The bass is written where another chord tone than the root is lowest.
+    Raises ShapeError for what is no Voicing.
 
     >>> from studio.theory.voicing import place
     >>> harmony_xml(place("E-minor", "B"))[:88]
     '<harmony><root><root-step>B</root-step></root><kind text="m">minor</kind><frame><frame-s'
     """
+    check_voicing(voicing)
     found = quality(voicing.quality)
     parts = [_note("root", voicing.root), f'<kind text="{xml_text(found.suffix)}">{found.kind}</kind>']
     if voicing.bass.pitch_class != voicing.root.pitch_class:
@@ -119,8 +118,9 @@ def sheet_xml(
     quarters = beats * 4 / beat_type
     bars: list[str] = []
     neck = None
-    for words, voicings in goals:
+    for words, voicings in _pairs(goals):
         for place, voicing in enumerate(voicings):
+            check_voicing(voicing)
             neck = neck or voicing.instrument
             if voicing.instrument.tuning != neck.tuning or voicing.instrument.capo != neck.capo:
                 raise TheoryError("A sheet is for one instrument with one capo.", code="sheet-instrument")
@@ -137,6 +137,18 @@ def sheet_xml(
         '<part-list><score-part id="P1"><part-name>Guitar</part-name></score-part></part-list>\n'
         f'<part id="P1">\n{measures}\n</part>\n</score-partwise>\n'
     )
+
+
+def _pairs(goals: object) -> Iterator[tuple[str, Sequence[Voicing]]]:
+    """The (words, voicings) pairs of a sheet; TheoryError for anything else."""
+    for pair in goals if isinstance(goals, Iterable) else (goals,):
+        if not isinstance(pair, (tuple, list)) or len(pair) != 2 or not isinstance(pair[1], (tuple, list)):
+            raise TheoryError(
+                "A goal sheet is made of pairs of words and placed chords, not {value}.",
+                code="sheet-goal",
+                value=repr(pair)[:40],
+            )
+        yield pair[0], pair[1]
 
 
 def _metre(metre: object) -> tuple[int, int]:

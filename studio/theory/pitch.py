@@ -88,6 +88,7 @@ _ACCIDENTAL = {
     "#": 1, "♯": 1, "x": 2, "𝄪": 2, "b": -1, "♭": -1, "𝄫": -2, "♮": 0,
 }  # fmt: skip
 _NOTE = re.compile(r"([A-Ga-g])([#♯x𝄪]*|[b♭𝄫]*|♮)(-?\d+)?")
+_NUMBER = re.compile(r"-?[0-9]{1,2}")
 
 
 @lru_cache(maxsize=1024)
@@ -104,7 +105,7 @@ def _parse(text: str) -> tuple[str, int, int | None]:
 
 
 def _octave(value: object) -> int:
-    if isinstance(value, str) and len(value) <= 3:
+    if isinstance(value, str) and _NUMBER.fullmatch(value):
         value = int(value)
     if isinstance(value, bool) or not isinstance(value, int) or not -1 <= value <= 9:
         raise NoteError(
@@ -268,7 +269,13 @@ def common_note(pitch_class: int, minor: bool = False) -> Note:
 
     pitch_class : int, taken modulo 12.  minor : whether it is the root of a minor-like chord.
     Majors: Db Eb F# Ab Bb; minors: C# Eb F# G# Bb.  Common practice, no source.
+    Raises NoteError for anything but a whole number.
+
+    >>> str(common_note(1)), str(common_note(1, minor=True))
+    ('Db', 'C#')
     """
+    if isinstance(pitch_class, bool) or not isinstance(pitch_class, int):
+        raise NoteError("{value} is no pitch class; 0 is C, 11 is B.", code="pitch-class", value=repr(pitch_class)[:40])
     return _COMMON_MINOR[pitch_class % 12] if minor else _COMMON_MAJOR[pitch_class % 12]
 
 
@@ -283,7 +290,6 @@ class Step(NamedTuple):
     note: Note
 
 
-@lru_cache(maxsize=256)
 def alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
     """The musical alphabet along a string: every natural note from the open string to `last_fret`.
 
@@ -294,10 +300,18 @@ def alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
     >>> [(step.fret, str(step.note)) for step in alphabet(40, 5)]
     [(0, 'E'), (1, 'F'), (3, 'G'), (5, 'A')]
     """
-    if not (isinstance(open_midi, int) and isinstance(last_fret, int) and 0 <= last_fret <= 36):
+    for value in (open_midi, last_fret):
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise NoteError("{value} is not a whole number.", code="fret", value=repr(value)[:40])
+    if not 0 <= last_fret <= 36:
         raise NoteError("A string is walked from fret 0 to at most 36, not to {fret}.", code="fret", fret=last_fret)
     if not 0 <= open_midi <= 127 - last_fret:
         raise NoteError("{midi} is not the MIDI number of an open string.", code="note-midi", midi=open_midi)
+    return _alphabet(open_midi, last_fret)
+
+
+@lru_cache(maxsize=256)
+def _alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
     steps = []
     for fret in range(last_fret + 1):
         note = common_note(open_midi + fret)

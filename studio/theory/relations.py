@@ -15,9 +15,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from studio.theory.demand import fingertips
 from studio.theory.errors import ShapeError
-from studio.theory.shapes import FINGER_NAMES, Frets, Shape, find_barres, find_shape
+from studio.theory.shapes import FINGER_NAMES, Frets, Shape, find_barres, find_shape, fingertips
 from studio.theory.voicing import Voicing
 
 _BARRE_TOLD = {"laid": "The index is laid down as a barre.", "lifted": "The barre is lifted."}

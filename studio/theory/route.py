@@ -25,14 +25,15 @@ from heapq import nsmallest
 from itertools import pairwise
 
 from studio.theory.chords import Chord, read_chord
-from studio.theory.demand import AVERAGE, Demand, Hand, change_demand, fingertips, hand_travel_mm
+from studio.theory.demand import AVERAGE, Demand, Hand, change_demand, check_hand, hand_travel_mm
 from studio.theory.errors import TheoryError
 from studio.theory.instrument import INSTRUMENTS, Instrument, read_instrument
 from studio.theory.keys import Key
+from studio.theory.neck import places, within
 from studio.theory.shapes import SHAPES, find_shape
-from studio.theory.voicing import Voicing, places
+from studio.theory.voicing import Voicing
 
-__all__ = ["NoRoute", "Route", "arrange", "read_step", "within"]
+__all__ = ["NoRoute", "Route", "arrange", "read_step"]
 
 MM_PER_UNIT = 30.0  # of hand travel that weighs as much as one finger to press
 MAX_STEPS, MAX_ROUTES = 256, 50
@@ -95,7 +96,7 @@ class Route:
     @property
     def stays(self) -> int:
         """How many times a finger stays down on its string and fret through a change."""
-        tips = [set(fingertips(v.frets, v.fingers).items()) for v in self.voicings]
+        tips = [set(v.fingertips.items()) for v in self.voicings]
         return sum(len(a & b) for a, b in pairwise(tips))
 
     @property
@@ -120,12 +121,6 @@ def read_step(text: str, key: str | Key | None = None) -> Chord:
             raise TheoryError("The numeral {text!r} needs a key.", code="key-missing", text=looks[:40])
         return home.numeral(text).chord
     return read_chord(text)
-
-
-def within(voicing: Voicing, window: tuple[int, int]) -> bool:
-    """Whether a voicing lies between two frets; open strings only where the window begins at 0 or 1."""
-    low, high = window
-    return voicing.highest_fret <= high and (low <= 1 if 0 in voicing.frets else voicing.lowest_fret >= low)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +164,7 @@ def arrange(
             code="route-count", most=MAX_ROUTES, count=repr(count)[:40],
         )  # fmt: skip
     chords = _chords(steps, None if key is None else Key.parse(key))
-    if not isinstance(hand, Hand):
-        raise TheoryError("{value} is no hand.", code="hand", value=repr(hand)[:40])
+    check_hand(hand)
 
     known: dict[Chord, _Step] = {}
     for index, chord in enumerate(chords):

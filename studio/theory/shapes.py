@@ -31,7 +31,7 @@ from typing import NamedTuple
 
 from studio.theory.chords import QUALITIES
 from studio.theory.errors import ShapeError
-from studio.theory.instrument import STANDARD, STRING
+from studio.theory.instrument import STANDARD, STRING, check_tuning
 from studio.theory.pitch import DEGREES, Note
 
 Frets = tuple[int | None, ...]
@@ -39,6 +39,9 @@ Frets = tuple[int | None, ...]
 FINGER_NAMES: Mapping[int, str] = MappingProxyType(
     {1: "first finger", 2: "second finger", 3: "third finger", 4: "fourth finger"}
 )
+
+
+KINDS = ("movable", "open", "small")
 
 
 class Barre(NamedTuple):
@@ -79,6 +82,15 @@ def find_barres(frets: Frets, fingers: Frets) -> tuple[Barre, ...]:
         if len(columns) > 1 and fret is not None:
             found.append(Barre(finger, len(frets) - columns[0], len(frets) - columns[-1], fret))
     return tuple(found)
+
+
+def fingertips(frets: Frets, fingers: Frets) -> dict[int, tuple[int, int]]:
+    """finger -> (the lowest string it holds, its fret): where each finger's end stands."""
+    tips: dict[int, tuple[int, int]] = {}
+    for index, (fret, finger) in enumerate(zip(frets, fingers, strict=True)):
+        if finger and fret is not None and finger not in tips:
+            tips[finger] = (len(frets) - index, fret)
+    return tips
 
 
 @dataclass(frozen=True)
@@ -203,11 +215,14 @@ def quality_degrees(quality: str) -> tuple[str, ...]:
     return tuple(_degree_names(quality).values())
 
 
-@lru_cache(maxsize=128)
-def _degree_names(quality: str) -> dict[int, str]:
-    """Semitones above the root, 0 to 11 -> the degree's name in this quality."""
+def _check_quality(quality: object) -> None:
     if not isinstance(quality, str) or quality not in QUALITIES:
         raise ShapeError("{quality} is not a kind of chord here.", code="quality-unknown", quality=repr(quality)[:40])
+
+
+def _degree_names(quality: str) -> dict[int, str]:
+    """Semitones above the root, 0 to 11 -> the degree's name in this quality."""
+    _check_quality(quality)
     return {DEGREES[name][1]: name for name in QUALITIES[quality].degrees}
 
 
@@ -461,8 +476,23 @@ def _hint(shape: object) -> str:
 
 
 def shapes_of(quality: str, kind: str | None = None) -> tuple[Shape, ...]:
-    """Every shape of a quality, in teaching order; of one kind ("movable", "open", "small") if asked."""
-    _degree_names(quality)
+    """Every shape of a quality, in teaching order; of one kind ("movable", "open", "small") if asked.
+
+    quality : an id of chords.QUALITIES; () where the catalogue has no shape of it.  Raises ShapeError for others.
+
+    >>> [shape.id for shape in shapes_of("dim7")]
+    ['A-dim7', 'D-dim7']
+    """
+    _check_quality(quality)
+    if kind not in (None, *KINDS):
+        raise ShapeError(
+            "A shape is {kinds}, not {kind}.", code="shape-kind", kinds=" or ".join(KINDS), kind=repr(kind)[:40]
+        )
+    return _shapes_of(quality, kind)
+
+
+@lru_cache(maxsize=256)
+def _shapes_of(quality: str, kind: str | None) -> tuple[Shape, ...]:
     return tuple(shape for shape in SHAPES.values() if shape.quality == quality and kind in (None, shape.kind))
 
 
@@ -522,13 +552,16 @@ def broken_strings(form: Form, tuning: tuple[int, ...]) -> tuple[int, ...]:
     return tuple(string for string in form.sounding if shifts[string - 1] != usual) or form.sounding
 
 
-def survives(shape: str | Shape, tuning: tuple[int, ...]) -> bool:
-    """Whether a shape keeps every degree of its chord in this tuning (MIDI numbers, lowest string first).
+def survives(shape: str | Shape, tuning: Sequence[int] | str) -> bool:
+    """Whether a shape keeps every degree of its chord in this tuning.
 
-    >>> [survives(name, (38, 45, 50, 55, 59, 64)) for name in ("E-major", "A-major")]
+    shape : an id of SHAPES or a Shape.  tuning : 4 to 8 MIDI numbers of the open strings, lowest string first, or a
+    text that `read_tuning` reads.  Derived from the shape's degrees.  Raises ShapeError and InstrumentError.
+
+    >>> [survives(name, "D A D G B E") for name in ("E-major", "A-major")]
     [False, True]
     """
-    return fit(find_shape(shape).form, tuple(tuning)) is not None
+    return fit(find_shape(shape).form, check_tuning(tuning)) is not None
 
 
 def describe_broken(form: Form, tuning: tuple[int, ...], names: Sequence[Note]) -> str:

@@ -21,7 +21,6 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from studio.theory.chords import QUALITIES, common_root
-from studio.theory.demand import Demand, Hand, fingertips, grip_demand
 from studio.theory.errors import OffNeck, ShapeError
 from studio.theory.instrument import INSTRUMENTS, MAX_FRETS, Instrument, read_instrument, spell_tuning
 from studio.theory.pitch import Note
@@ -34,6 +33,7 @@ from studio.theory.shapes import (
     describe_broken,
     find_barres,
     find_shape,
+    fingertips,
     fit,
     shapes_of,
 )
@@ -171,6 +171,16 @@ class Voicing:
 
     def __str__(self) -> str:
         return self.title
+
+
+def check_voicing(value: object) -> None:
+    """Raise ShapeError unless `value` is a Voicing."""
+    if not isinstance(value, Voicing):
+        raise ShapeError(
+            "{value} is no placed chord; `place` makes one from a shape and a root.",
+            code="voicing",
+            value=repr(value)[:40],
+        )
 
 
 class _Ready(NamedTuple):
@@ -399,55 +409,3 @@ def _past_last_fret(shape: Shape, root: Note, instrument: Instrument, position: 
         last=instrument.last_fret,
         capo=f", counted from the capo at {instrument.capo}" if instrument.capo else "",
     )
-
-
-# -- everywhere a chord lives --------------------------------------------------------------------------------
-
-
-class Place(NamedTuple):
-    """One place at which a chord can be had.
-
-    stretch_mm : along the neck.  demand : grip demand of this voicing for the hand asked about.
-    past_joint : whether the hand has to pass the body.
-    """
-
-    voicing: Voicing
-    position: int
-    stretch_frets: int
-    stretch_mm: float
-    demand: Demand
-    past_joint: bool
-
-
-def places(
-    root: str | Note, quality: str, instrument: Instrument | str = STEEL, hand: Hand | None = None
-) -> tuple[Place, ...]:
-    """Every position of every shape that gives the chord on this neck, lowest position first, then easiest.
-
-    root : note name or Note.  quality : an id of chords.QUALITIES, such as "major" or "m7".
-    hand : whose grip demand to give; an average adult's if None.
-    Two fingerings of the same frets are two places; the same frets and fingers are listed once.
-    Raises NoteError, ShapeError or InstrumentError; () when no shape of the catalogue gives the chord.
-    """
-    instrument = read_instrument(instrument)
-    note = Note(root).without_octave()
-    hand = hand if hand is not None else Hand()
-    seen = set()
-    found = []
-    for shape in shapes_of(quality):
-        for voicing in positions(shape, note, instrument):
-            key = (voicing.frets, voicing.fingers)
-            if key in seen or voicing.highest_fret > instrument.last_fret:
-                continue
-            seen.add(key)
-            found.append(
-                Place(
-                    voicing,
-                    voicing.position,
-                    voicing.stretch_frets,
-                    voicing.stretch_mm,
-                    grip_demand(voicing, hand),
-                    voicing.past_joint,
-                )
-            )
-    return tuple(sorted(found, key=lambda p: (p.position, p.demand.total)))

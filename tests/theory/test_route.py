@@ -11,9 +11,10 @@ from studio.theory.demand import Hand, change_demand, grip_demand, hand_travel_m
 from studio.theory.errors import TheoryError
 from studio.theory.instrument import INSTRUMENTS
 from studio.theory.keys import KEYS, Key, NumeralError
-from studio.theory.route import MM_PER_UNIT, NoRoute, arrange, read_step, within
+from studio.theory.neck import places, within
+from studio.theory.route import MM_PER_UNIT, NoRoute, arrange, read_step
 from studio.theory.shapes import SHAPES
-from studio.theory.voicing import place, places
+from studio.theory.voicing import place
 
 STEEL = INSTRUMENTS["steel-string"]
 BARRES = ["E-major", "E-minor", "A-major", "A-minor"]
