@@ -195,8 +195,10 @@ def _page_words(drill: Drill, measure: str) -> dict[str, str]:
         "away": _("You were away for over two minutes, so this round is practice and not measured."),
         "short": _("That was too quick to be measured."),
         "missed": _("Missed: {notes}."),
-        "sends": _("This goes to your teacher: {value}, and {minutes} min of practice."),
-        "sends_time": _("This goes to your teacher: {minutes} min of practice."),
+        "sends": _("This goes to your teacher: {value}, and {time} of practice."),
+        "sends_time": _("This goes to your teacher: {time} of practice."),
+        "time_s": _("{n} s"),
+        "time_min": _("{n} min"),
         "value": _("{value} s, your first round") if by_time else _("{value} right a minute, your first round"),
         "kept": _("A drill that was not sent yet."),
     }

@@ -44,8 +44,8 @@ from students.viewer import Role, open_to
 from studio import theory
 
 ASKS_WORDS = {
-    "find": gettext_lazy("Find the fret"),
-    "name": gettext_lazy("Name the note"),
+    "find": gettext_lazy("By fret"),
+    "name": gettext_lazy("By name"),
     "guitar": gettext_lazy("On the guitar"),
 }
 

@@ -19,7 +19,7 @@ from practice.views.charts import charts_etag, figures_of
 from students.models import Student
 from students.viewer import Role, open_to
 
-# So many finished weeks are told in words; the chart's table has all twelve.
+# The days of so many finished weeks are told; the chart's table has all twelve weeks.
 TOLD_WEEKS = 4
 
 
@@ -56,13 +56,14 @@ def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     today = row.studio.today(timezone.now())
     facts = _facts(row, today)
     weeks = progress.weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start)
-    with_us = [week for week in weeks if week.finished and week.start + progress.WEEK > facts.joined]
+    before = [week for week in weeks[:-1] if week.start + progress.WEEK > facts.joined][-TOLD_WEEKS:]
     secure, on_the_way = lines_of(facts, today)
     context: dict[str, Any] = {
         "student": row,
         "now": weeks[-1],
         "days": sorted({entry.day for entry in facts.entries if weeks[-1].start <= entry.day <= today}),
-        "before": [week.days for week in with_us[-TOLD_WEEKS:]],
+        "before": before,
+        "before_days": sum(week.days for week in before),
         "plan_days": facts.plan_days,
         "plan_week": facts.plan_week,
         "secure": secure,

@@ -136,10 +136,8 @@ const ledgerlineDrill = {
     at("question").textContent = data.questions[round.question].text;
     at("count").textContent = say(data.words.count, { right: round.right, all: round.asked.length });
     at("next").hidden = true;
-    for (const key of keys) {
-      key.disabled = false;
-      key.hidden = data.asks === "guitar" && key.value !== "found";
-    }
+    at("keys").hidden = false;
+    if (data.asks === "guitar") for (const key of keys) key.hidden = key.value !== "found";
   }
 
   function mark(right, text) {
@@ -186,7 +184,7 @@ const ledgerlineDrill = {
       if (judged) keys[0].focus({ preventScroll: true });
       return;
     }
-    for (const key of keys) key.disabled = true;
+    at("keys").hidden = true;
     at("next").hidden = false;
     at("next").focus({ preventScroll: true });
   }
@@ -211,9 +209,12 @@ const ledgerlineDrill = {
 
   // the end of a round, or a drill that an earlier visit left unsent
   function finish() {
-    const minutes = Math.max(0.1, Math.round(session.spent / 6000) / 10);
+    const seconds = session.spent / 1000;
+    const time = seconds < 60
+      ? say(data.words.time_s, { n: Math.round(seconds) })
+      : say(data.words.time_min, { n: Math.round(seconds / 60) });
     const value = session.counted && say(data.words.value, { value: session.counted.value });
-    at("sends").textContent = say(value ? data.words.sends : data.words.sends_time, { value: value, minutes: minutes });
+    at("sends").textContent = say(value ? data.words.sends : data.words.sends_time, { value: value, time: time });
     at("again").hidden = session.sent;
     show("end");
     at("sum").focus({ preventScroll: true });
@@ -259,6 +260,7 @@ const ledgerlineDrill = {
     write(sessionKey, session);
   });
 
+  at("plain").hidden = true;
   if (session) {
     at("sum").textContent = data.words.kept;
     finish();
