@@ -1,31 +1,37 @@
 """What could come next for one student: three things, ranked, with their reasons and the terms of their scores.
 
-Candidates are the shapes of the teaching order below, at the roots that the student's keys ask for, on the
-student's own instrument. What the guards and the order leave is scored; the score is a plain sum of named
-terms.
+Candidates are the shapes of the teaching order below, at the roots that the student's keys ask for, on the student's
+own instrument. What the guards and the order leave is scored; the score is a plain sum of named terms.
 
-The teaching order (`RUNGS`) [C]: open chords; the open form without the index; a small form; E-shape major at
-fret 5 to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-shape major; sevenths later;
-then the rest. A rung opens when what it stands on is secure. Two rules have no exception:
+The teaching order (`RUNGS`) [C]: open chords; the open form without the index; a small form; E-shape major at fret 5
+to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-shape major; sevenths later; then the rest. A
+rung opens when what it stands on is secure; a shape that is secure is open at other roots. Any other shape of the
+catalogue comes in where a progression asks for its chord. No barre breaks these rules:
 
-- no barre below fret 5 until one at fret 5 or higher is secure; then from fret 3, from 2, from 1, each after
-  the one before;
-- no barre for a child under ten, who gets small forms.
+- none below fret 5 until one at fret 5 or higher is secure; then down to 3, to 2, to 1, each after the one before (and
+  never lower than what is held already where somebody began low);
+- none for a child under ten, who gets small forms before the full open chord.
+
+Where a barre is being worked on before any is secure, what leads up to it counts as asked for: its open form without
+the index, its shape at fret 5 to 7, its small form.
 
 What is taken as known: what is secure (or waits for its review). The log does not hold what was learnt before, so
 whoever has a goal with a movable shape is taken to have the open chords as well, who works on a form without the
-index has its usual form, and a progression that was measured counts for its own chords.
+index has its usual form, and a progression that was measured counts for its own chords. Not suggested again: what is
+active, what is secure, a shape that is being worked on at another root, and for four weeks what was set aside.
 
-The guards (`word` says which holds): at a sign nothing but rest; at a pause roots to find, which press
-nothing hard; at an open hand note or "ease off" no barre and nothing heavier than what is secure; not more
-than two new chords in seven days, one for a child under ten and in the first six months [C].
+The guards (`word` says which holds): at a sign nothing but rest; at a pause roots to find, which press nothing hard;
+at an open hand note or "ease off" no barre and nothing heavier than what is known without one; not more than two new
+chords in seven days, one for a child under ten and in the first six months [C].
 
 The terms, in points:
 
-key     3 for a chord that an active progression asks for; else 1 to 3 for one that a key in hand owns, more the
-        fuller the key; half of that in the key that known chords fill best, where no goal names one
+key     3 for a chord that an active progression asks for or that leads up to a barre being worked on; else 1 to 3 for
+        one that a key in hand owns, more the fuller the key, 1 for its V7; half of that in the key that known chords
+        fill best, where no goal names one
 step    4 on the next rung of the teaching order, 0.75 less for each rung beyond; for a shape that is secure at
-        another root 2, or 4.5 for the next step down with a barre; for a review 2.5
+        another root 2, or for the next step down with a barre 4.5 (3 while E-shape major is not secure); for a
+        review 2.5
 ease    minus a quarter of the grip demand
 grip    minus half of what the grip demand goes beyond the heaviest that is secure
 change  minus a tenth of what the easiest change from a known chord asks
@@ -40,8 +46,9 @@ References
 
 import datetime as dt
 import math
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from practice.facts import GoalFacts, StudentFacts
 from practice.handcare import EASE_OFF, PAUSE, SEE_SOMEONE, advice, open_notes
@@ -58,14 +65,26 @@ FIRST_DAYS = 183
 CHILD_UNDER = 10
 
 FIRST_BARRE = (5, 7)
+# Higher up the body comes near, and the ear has nothing to compare with yet.
+HIGHEST = 10
+SET_ASIDE_FOR = dt.timedelta(weeks=4)
 
 OPEN_TRIADS = ("open-Em", "open-A", "open-D", "open-G", "open-E", "open-Am", "open-C", "open-Dm")
 OPEN_SEVENTHS = ("open-A7", "open-E7", "open-D7", "open-G7", "open-B7", "open-C7")
-NO_INDEX = ("open-E-no-index",)
+# movable shape -> its open form without the index
+NO_INDEX = {
+    "E-major": "open-E-no-index",
+    "E-minor": "open-Em-no-index",
+    "A-major": "open-A-no-index",
+    "A-minor": "open-Am-no-index",
+}
 SMALL = ("small-G", "small-C", "small-D", "small-G7")
+# the full open chords of those forms: later for whoever plays small forms
+FULL = ("open-G", "open-C", "open-D", "open-G7")
 SMALL_BARRE = ("small-F", "small-Bm")
 MINORS = ("A-minor", "E-minor")
 A_MAJORS = ("A-major-partial", "A-major")
+POWER = ("E-5", "A-5")
 SEVENTHS = ("E-7", "E-m7", "A-7", "A-m7")
 LATER = ("E-maj7", "A-maj7", "E-sus4", "A-sus4", "D-major", "C-major-inner", "G-major-inner")
 
@@ -75,10 +94,10 @@ RUNGS: Mapping[str, int] = {
     for rung, shapes in enumerate(
         (
             (*OPEN_TRIADS, *SMALL),
-            NO_INDEX,
+            tuple(NO_INDEX.values()),
             SMALL_BARRE,
             ("E-major",),
-            MINORS,
+            (*MINORS, *POWER),
             A_MAJORS,
             (*OPEN_SEVENTHS, *SEVENTHS),
             LATER,
@@ -86,13 +105,14 @@ RUNGS: Mapping[str, int] = {
     )
     for shape in shapes
 }
+LAST_RUNG = max(RUNGS.values()) + 1
 
 # Keys that open chords reach, in the order in which they are taught [C].
 FIRST_KEYS = ("G", "C", "D", "A", "E", "A minor", "E minor")
 SHORTLIST = 24
 
 # Of a form without the index, and of a small form of a barre chord, one at a time is enough.
-GROUNDWORK = (RUNGS[NO_INDEX[0]], RUNGS[SMALL_BARRE[0]])
+GROUNDWORK = (RUNGS[NO_INDEX["E-major"]], RUNGS[SMALL_BARRE[0]])
 
 Pair = tuple[int, str]  # pitch class of the root, quality
 
@@ -118,8 +138,7 @@ class Suggestion:
         return math.fsum(self.terms.values())
 
 
-# -- the guards
-# -------------------------------------------------------------------------------------------------------
+# -- the guards ---------------------------------------------------------------------------------------------------
 
 
 def word(facts: StudentFacts, today: dt.date) -> Said | None:
@@ -147,35 +166,82 @@ def _new_chords(facts: StudentFacts, today: dt.date) -> tuple[int, int]:
     since = today - dt.timedelta(days=7)
     new = sum(goal.kind == "chord" and since < goal.set_on <= today for goal in facts.active_goals)
     first = (today - facts.joined).days < FIRST_DAYS
-    return new, NEW_A_WEEK_AT_FIRST if first or _is_child(facts) else NEW_A_WEEK
+    child = facts.age is not None and facts.age < CHILD_UNDER
+    return new, NEW_A_WEEK_AT_FIRST if first or child else NEW_A_WEEK
 
 
-def _is_child(facts: StudentFacts) -> bool:
-    return facts.age is not None and facts.age < CHILD_UNDER
-
-
-# -- what the student has
-# ----------------------------------------------------------------------------------------------
+# -- what the student has -----------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class _Hand:
-    """secure: voicings by the log; known: these and the open chords taken as known; pairs: chords in hand, by
-    whatever voicing; most: the heaviest secure grip demand (of the open chords taken as known, without one).
+    """What one student has.
+
+    secure: voicings by the log; known: these and the open chords taken as known; pairs: chords in hand, by whatever
+    voicing; heaviest: of the secure ones (of the known, without any) that which asks most, and most: its grip demand;
+    working: voicings of active chord goals that are not secure yet, with the goals' titles; child: under ten;
+    small: plays small forms.
     """
 
     secure: tuple[theory.Voicing, ...]
     known: tuple[theory.Voicing, ...]
     pairs: frozenset[Pair]
+    heaviest: theory.Voicing | None
     most: float
+    working: tuple[tuple[theory.Voicing, str], ...]
+    child: bool
+    small: bool
 
-    def shapes(self) -> set[str]:
-        return {voicing.shape for voicing in self.secure}
+    @cached_property
+    def shapes(self) -> frozenset[str]:
+        """Shapes that are secure."""
+        return frozenset(voicing.shape for voicing in self.secure)
 
-    @property
+    @cached_property
+    def opened(self) -> frozenset[str]:
+        """Shapes that are known."""
+        return frozenset(voicing.shape for voicing in self.known)
+
+    @cached_property
+    def triads(self) -> int:
+        """How many of the first open chords are known."""
+        return sum(shape in self.opened for shape in OPEN_TRIADS)
+
+    @cached_property
     def barres(self) -> tuple[int, ...]:
-        """Positions of the full barres that are secure."""
-        return tuple(voicing.position for voicing in self.secure if voicing.has_barre)
+        """Frets of the full barres that are secure, counted from the nut."""
+        return tuple(_fret(voicing) for voicing in self.secure if voicing.has_barre)
+
+    @cached_property
+    def only_small(self) -> frozenset[Pair]:
+        """Chords in hand as small forms and in no other way."""
+        small = {_pair(one) for one in self.known if one.shape in SMALL}
+        return frozenset(small - {_pair(one) for one in self.known if one.shape not in SMALL})
+
+    @cached_property
+    def leads(self) -> Mapping[str, tuple[str, Pair | None]]:
+        """What leads up to the barres being worked on while none is secure: shape -> (the goal's title, the chord
+        that it must give, None for any)."""
+        found: dict[str, tuple[str, Pair | None]] = {}
+        for voicing, title in self.working if not self.barres else ():
+            if voicing.has_barre:
+                if voicing.shape in NO_INDEX:
+                    found.setdefault(NO_INDEX[voicing.shape], (title, None))
+                for shape in SMALL_BARRE:
+                    found.setdefault(shape, (title, _pair(voicing)))
+                if _fret(voicing) < FIRST_BARRE[0]:
+                    found.setdefault(voicing.shape, (title, None))
+        return found
+
+    def leads_to(self, voicing: theory.Voicing) -> str | None:
+        """The title of the goal that a voicing leads up to."""
+        title, pair = self.leads.get(voicing.shape, (None, None))
+        return title if pair is None or pair == _pair(voicing) else None
+
+
+def _fret(voicing: theory.Voicing) -> int:
+    """The position counted from the nut, where a voicing counts from its capo."""
+    return voicing.position + voicing.instrument.capo
 
 
 def _placed(goal: GoalFacts, instrument: theory.Instrument) -> Iterator[theory.Voicing]:
@@ -207,63 +273,64 @@ def _is_movable(chord: theory.ChordTerm) -> bool:
 
 def _in_hand(facts: StudentFacts, today: dt.date) -> _Hand:
     secure: dict[theory.Voicing, None] = {}
+    working: list[tuple[theory.Voicing, str]] = []
     pairs: set[Pair] = set()
-    moves, bases = False, set[str]()
+    moves, small, bases = False, False, set[str]()
     for goal in facts.goals:
         if goal.kind in ("chord", "change"):
+            shapes = {one.shape for one in goal.theory.chords}
             moves |= any(_is_movable(one) for one in goal.theory.chords)
-            bases.update(one.shape.removesuffix("-no-index") for one in goal.theory.chords if one.shape in NO_INDEX)
-            if was_secure(goal, today):
+            bases.update(one.removesuffix("-no-index") for one in shapes & set(NO_INDEX.values()))
+            known = was_secure(goal, today)
+            small |= bool(shapes & set(SMALL)) and (known or not goal.set_aside)
+            if known:
                 secure.update(dict.fromkeys(_placed(goal, facts.instrument)))
+            elif goal.kind == "chord" and not goal.set_aside:
+                working += [(voicing, goal.title) for voicing in _placed(goal, facts.instrument)]
         elif goal.kind == "progression" and any(mark.day <= today for mark in goal.own_marks):
             pairs.update(pair for pair, _ in _asked(goal))
-    known = dict(secure)
+    taken = dict(secure)
     opened = (_place(shape, None, facts.instrument) for shape in (OPEN_TRIADS if moves else sorted(bases)))
-    known.update(dict.fromkeys(voicing for voicing in opened if voicing is not None))
-    pairs.update(map(_pair, known))
-    demands = [theory.grip_demand(voicing, facts.hand).total for voicing in secure or known]
-    return _Hand(tuple(secure), tuple(known), frozenset(pairs), max(demands, default=0.0))
+    taken.update(dict.fromkeys(voicing for voicing in opened if voicing is not None))
+    pairs.update(map(_pair, taken))
+    demands = [(theory.grip_demand(voicing, facts.hand).total, voicing) for voicing in secure or taken]
+    most, heaviest = max(demands, key=lambda one: one[0], default=(0.0, None))
+    child = facts.age is not None and facts.age < CHILD_UNDER
+    return _Hand(tuple(secure), tuple(taken), frozenset(pairs), heaviest, most, tuple(working), child, small or child)
 
 
-# -- what the keys ask
-# -------------------------------------------------------------------------------------------------
+# -- what the keys ask --------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class _Need:
-    """A chord that a goal or a key in hand asks for. root: as spelled there."""
+    """A chord that a goal or a key in hand asks for. root: as spelled there; by_goal: a progression asks for it."""
 
     root: theory.Note
     points: float
     says: Said
+    by_goal: bool = False
 
 
 def _asked(goal: GoalFacts) -> Iterator[tuple[Pair, theory.Chord]]:
-    """The chords of a progression; a numeral that cannot be read is left out."""
-    for numeral in goal.theory.numerals:
+    """The chords of a progression; a step that cannot be read is left out."""
+    for step in goal.theory.numerals:
         try:
-            chord = theory.Key.parse(goal.theory.key).numeral(numeral).chord if goal.theory.key else None
+            chord = theory.read_step(step, goal.theory.key)
         except theory.TheoryError:
-            chord = None
-        if chord is None:
-            try:
-                chord = theory.read_chord(numeral)
-            except theory.TheoryError:
-                continue
+            continue
         yield (chord.root.pitch_class, chord.quality), chord
 
 
 def _needs(facts: StudentFacts, has: _Hand) -> dict[Pair, _Need]:
-    """Chords not in hand that an active progression uses, else that a key in hand owns; the weightiest
-    reason.
-    """
+    """Chords not in hand that an active progression uses, else that a key in hand owns: the weightiest reason."""
     found: dict[Pair, _Need] = {}
     for goal in facts.active_goals:
         if goal.kind == "progression":
             for pair, chord in _asked(goal):
                 if pair not in has.pairs:
                     says = said("suggest-progression", title=goal.title, symbol=chord.symbol)
-                    found.setdefault(pair, _Need(chord.root, 3.0, says))
+                    found.setdefault(pair, _Need(chord.root, 3.0, says, by_goal=True))
     keys, weight = _keys(facts), 1.0
     if not keys:
         keys, weight = _fitting_keys(has), 0.5
@@ -271,16 +338,24 @@ def _needs(facts: StudentFacts, has: _Hand) -> dict[Pair, _Need]:
         own = [one for one in key.own_chords() if one.quality in ("major", "minor")]
         have = sum((one.root.pitch_class, one.quality) in has.pairs for one in own)
         for one in own:
-            pair = (one.root.pitch_class, one.quality)
-            if pair in has.pairs or pair in found:
-                continue
             if have + 1 == len(own):
                 points, says = 3.0, said("suggest-key-last", symbol=one.symbol, key=str(key), of=len(own))
             else:
                 points = 1.0 + 1.5 * have / len(own)
                 says = said("suggest-key", symbol=one.symbol, key=str(key), have=have, of=len(own))
-            found[pair] = _Need(one.root, weight * points, says)
+            _weigh(found, has, one, _Need(one.root, weight * points, says))
+        for one in key.own_chords():
+            if one.numeral == "V7":
+                says = said("suggest-key-seventh", symbol=one.symbol, key=str(key))
+                _weigh(found, has, one, _Need(one.root, weight, says))
     return found
+
+
+def _weigh(found: dict[Pair, _Need], has: _Hand, chord: theory.KeyChord, need: _Need) -> None:
+    """Puts a need down unless the chord is in hand or something weightier asks for it."""
+    pair = (chord.root.pitch_class, chord.quality)
+    if pair not in has.pairs and (pair not in found or found[pair].points < need.points):
+        found[pair] = need
 
 
 def _keys(facts: StudentFacts) -> list[theory.Key]:
@@ -298,49 +373,57 @@ def _keys(facts: StudentFacts) -> list[theory.Key]:
 def _fitting_keys(has: _Hand) -> list[theory.Key]:
     """The key of the first ones that the chords in hand fill best, for a student whose goals name none."""
     keys = [theory.Key.parse(name) for name in FIRST_KEYS]
-    return sorted(keys, key=lambda key: -sum((one.root.pitch_class, one.quality) in has.pairs for one in key.triads))[
-        :1
-    ]
+    return [max(keys, key=lambda key: sum((one.root.pitch_class, one.quality) in has.pairs for one in key.triads))]
 
 
-# -- candidates
-# --------------------------------------------------------------------------------------------------------
+# -- candidates ---------------------------------------------------------------------------------------------------
 
 
-def _lowest_barre(positions: Iterable[int]) -> int:
+def _lowest_barre(frets: Collection[int]) -> int:
     """The lowest fret that the next barre may have, from those secure: 5, then 3, then 2, then 1."""
-    lowest = min(positions, default=99)
-    return 5 if lowest > 24 else 3 if lowest >= 5 else 2 if lowest >= 3 else 1
+    if not frets:
+        return FIRST_BARRE[0]
+    if max(frets) < FIRST_BARRE[0]:
+        return min(frets)
+    return 3 if min(frets) >= FIRST_BARRE[0] else 2 if min(frets) >= 3 else 1
 
 
-def _opens(shape: str, has: _Hand, child: bool) -> bool:
-    """Whether what a shape stands on is there."""
-    secure = has.shapes()
-    opened = {voicing.shape for voicing in has.known}
-    triads = sum(one in opened for one in OPEN_TRIADS)
-    if shape in OPEN_TRIADS:
+def _opens(shape: str, has: _Hand) -> bool:
+    """Whether what a shape of the teaching order stands on is there."""
+    secure = has.shapes
+    if shape in secure or shape in has.leads or shape in OPEN_TRIADS:
         return True
     if shape in SMALL:
-        return child
+        return has.small
     if shape in SMALL_BARRE:
-        return not has.barres and (triads >= 3 or (child and len(secure) >= 3))
-    if shape in NO_INDEX:
-        return not has.barres and shape.removesuffix("-no-index") in opened
+        return not has.barres and (has.triads >= 3 or (has.child and len(secure) >= 3))
+    if shape in NO_INDEX.values():
+        return shape == NO_INDEX["E-major"] and not has.barres and "open-E" in has.opened
     if shape in OPEN_SEVENTHS:
-        return triads >= 5
-    if child:
+        return has.triads >= 5
+    if has.child:
         return False
     if shape == "E-major":
-        return "open-E" in opened or "open-E-no-index" in opened or bool(has.barres)
+        return "open-E" in has.opened or bool(has.barres)
+    if shape in POWER:
+        return bool(secure & set(POWER))
     majors = secure & set(A_MAJORS)
     if shape in MINORS:
-        return "E-major" in secure
+        return bool(secure & {"E-major", *MINORS})
     if shape in A_MAJORS:
         return "E-major" in secure and bool(secure & set(MINORS))
     triad_of = {"E-7": {"E-major"}, "E-m7": {"E-minor"}, "A-7": set(A_MAJORS), "A-m7": {"A-minor"}}
     if shape in SEVENTHS:
         return bool(secure & triad_of[shape]) and len(secure & {"E-major", *MINORS}) + bool(majors) >= 3
     return bool(majors) and bool(secure & set(SEVENTHS))
+
+
+def _answers(shape: theory.Shape, has: _Hand) -> bool:
+    """Whether a shape beyond the teaching order may answer what a progression asks for."""
+    if shape.kind == "open":
+        return has.triads >= 3
+    moved = {one.shape for one in has.secure if one.has_barre}
+    return shape.kind == "movable" and not has.child and len(moved) >= (2 if shape.has_barre else 1)
 
 
 def _roots(shape: str, needs: Mapping[Pair, _Need]) -> list[theory.Note]:
@@ -354,33 +437,61 @@ def _roots(shape: str, needs: Mapping[Pair, _Need]) -> list[theory.Note]:
     return list(roots.values())
 
 
-def _candidates(facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need]) -> Iterator[theory.Voicing]:
-    child = _is_child(facts)
-    lowest = _lowest_barre(has.barres)
+def _voicings(facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need]) -> Iterator[theory.Voicing]:
+    """Every shape that is open or asked for, at its roots."""
     for shape in RUNGS:
-        if not _opens(shape, has, child):
+        if not _opens(shape, has):
             continue
-        moves = theory.SHAPES[shape].kind == "movable"
-        for root in _roots(shape, needs) if moves else (None,):
-            voicing = _place(shape, root, facts.instrument)
-            if voicing is None or voicing.past_joint:
-                continue
-            if voicing.has_barre and (child or voicing.position < lowest):
-                continue
-            if voicing.has_barre and not has.barres and voicing.position > FIRST_BARRE[1]:
-                continue
-            yield voicing
+        if theory.SHAPES[shape].kind == "movable":
+            found = [_place(shape, root, facts.instrument) for root in _roots(shape, needs)]
+        else:
+            found = [_at_home(shape, facts.instrument, needs)]
+        yield from (voicing for voicing in found if voicing)
+    for (_, quality), need in needs.items():
+        beyond = [one for one in theory.SHAPES.values() if one.id not in RUNGS and one.quality == quality]
+        for one in beyond if need.by_goal else ():
+            if _answers(one, has) and (voicing := _place(one.id, need.root, facts.instrument)):
+                yield voicing
+
+
+def _at_home(shape: str, instrument: theory.Instrument, needs: Mapping[Pair, _Need]) -> theory.Voicing | None:
+    """An open chord or small form, spelled as what asks for it: F is E# in A# minor."""
+    voicing = _place(shape, None, instrument)
+    need = needs.get(_pair(voicing)) if voicing else None
+    return _place(shape, need.root, instrument) if need else voicing
+
+
+def _candidates(facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need]) -> Iterator[theory.Voicing]:
+    lowest = _lowest_barre(has.barres)
+    begun = {voicing.shape for voicing, _ in has.working if theory.SHAPES[voicing.shape].kind == "movable"}
+    for voicing in _voicings(facts, has, needs):
+        if voicing.past_joint or voicing.position > HIGHEST:
+            continue
+        if voicing.shape in begun - has.shapes and not has.leads_to(voicing):
+            continue
+        if voicing.shape in OPEN_SEVENTHS and has.barres and _pair(voicing) not in needs:
+            continue
+        if voicing.has_barre and (has.child or _fret(voicing) < lowest):
+            continue
+        if voicing.has_barre and not has.barres and _fret(voicing) > FIRST_BARRE[1]:
+            continue
+        yield voicing
 
 
 def _taken(facts: StudentFacts, has: _Hand, today: dt.date) -> set[tuple[str, int]]:
-    """(shape, pitch class of the root) of what is secure, active or set aside with its review to come."""
-    goals = (goal for goal in facts.goals if not goal.set_aside or was_secure(goal, today))
+    """(shape, pitch class of the root) of what is secure, active, or was set aside lately."""
+    goals = (goal for goal in facts.goals if not goal.set_aside or _lately(goal, today) or was_secure(goal, today))
     voicings = [voicing for goal in goals for voicing in _placed(goal, facts.instrument)]
     return {(voicing.shape, voicing.root.pitch_class) for voicing in (*voicings, *has.secure)}
 
 
-# -- the score
-# ---------------------------------------------------------------------------------------------------------
+def _lately(goal: GoalFacts, today: dt.date) -> bool:
+    """Whether anything was done on a goal within four weeks. It was set aside after that, on a day not known here."""
+    days = [goal.set_on, *(mark.day for mark in goal.marks), *(day for day, _ in goal.practised)]
+    return max(days) > today - SET_ASIDE_FOR
+
+
+# -- the score ----------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -395,15 +506,19 @@ class _Scored:
 
 
 def _score(voicing: theory.Voicing, facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], rung: int) -> _Scored:
-    need = needs.get((voicing.root.pitch_class, voicing.quality))
+    need = needs.get(_pair(voicing))
+    if (title := has.leads_to(voicing)) is not None and (need is None or not need.by_goal):
+        need = _Need(voicing.root, 3.0, said("suggest-leads-to", title=title))
     points, reasons = _step(voicing, has, rung)
     demand = theory.grip_demand(voicing, facts.hand).total
     terms = {"key": need.points if need else 0.0, "step": points, "ease": -0.25 * demand}
     if need:
         reasons.insert(0, need.says)
-    if has.secure:
+    if has.secure and has.heaviest:
         terms["grip"] = -0.5 * max(0.0, demand - has.most)
-        reasons.append(said("suggest-grip", demand=round(demand, 1), most=round(has.most, 1)))
+        values: dict[str, str | float] = {"known": has.heaviest.title, "demand": round(demand, 1)}
+        values["most"] = round(has.most, 1)
+        reasons.append(said("suggest-grip-beyond" if demand > has.most else "suggest-grip-within", **values))
     else:
         reasons.append(said("suggest-grip-alone", demand=round(demand, 1)))
     if has.known:
@@ -413,29 +528,50 @@ def _score(voicing: theory.Voicing, facts: StudentFacts, has: _Hand, needs: Mapp
     return _Scored(voicing, terms, tuple(reasons))
 
 
+def _rung(shape: str, has: _Hand) -> int:
+    """The rung of a shape for this student: full open chords come after the small forms for whoever plays those."""
+    return RUNGS[NO_INDEX["E-major"]] if has.small and shape in FULL else RUNGS.get(shape, LAST_RUNG)
+
+
 def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[Said]]:
     """What the teaching order gives: most for the next rung, less for each rung beyond it."""
-    shape = voicing.shape
-    same = [one for one in has.secure if one.shape == shape]
-    if same:
-        near = min(same, key=lambda one: (abs(one.position - voicing.position), one.position))
-        again = said("suggest-same-shape", known=near.title)
-        lowest = min(has.barres, default=FIRST_BARRE[0])
-        if voicing.has_barre and voicing.position < lowest:
-            return 4.5, [said("suggest-lower-fret", position=voicing.position, lowest=lowest), again]
-        return 2.0, [again]
-    kind = theory.SHAPES[shape].kind
-    if shape in NO_INDEX:
-        says = said("suggest-no-index")
-    elif kind == "movable" and voicing.has_barre and not has.barres:
-        says = said("suggest-first-barre", position=voicing.position)
-    elif kind == "movable":
-        says = said("suggest-next-shape")
-    elif shape in OPEN_SEVENTHS:
-        says = said("suggest-open-seventh")
-    else:
-        says = said("suggest-small-form" if kind == "small" else "suggest-open-chord")
-    return max(0.0, 4.0 - 0.75 * (RUNGS[shape] - rung)), [says]
+    same = [one for one in has.secure if one.shape == voicing.shape]
+    if not same:
+        return max(0.0, 4.0 - 0.75 * (_rung(voicing.shape, has) - rung)), _why_now(voicing, has)
+    near = min(same, key=lambda one: (abs(one.position - voicing.position), one.position))
+    again = said("suggest-same-shape", known=near.title)
+    lowest = min(has.barres, default=FIRST_BARRE[0])
+    if voicing.has_barre and _fret(voicing) < lowest:
+        points = 4.5 if "E-major" in has.shapes else 3.0
+        return points, [said("suggest-lower-fret", position=voicing.position, lowest=lowest), again]
+    return 2.0, [again]
+
+
+def _why_now(voicing: theory.Voicing, has: _Hand) -> list[Said]:
+    """Why it is the turn of a shape that is not secure anywhere; nothing where only a progression asks for it."""
+    shape = theory.SHAPES[voicing.shape]
+    if voicing.has_barre and not has.barres:
+        return [said("suggest-first-barre", position=voicing.position)]
+    if shape.id in OPEN_TRIADS:
+        full = _pair(voicing) in has.only_small
+        return [said("suggest-full-form", symbol=voicing.symbol) if full else said("suggest-open-chord")]
+    if shape.id in OPEN_SEVENTHS:
+        return [said("suggest-open-seventh")]
+    if shape.id in NO_INDEX.values():
+        return [said("suggest-no-index")]
+    if shape.kind == "small":
+        return [said("suggest-small-form")]
+    if shape.id == "E-major":
+        return [said("suggest-e-major")]
+    if shape.id in MINORS:
+        return [said("suggest-beside", shape=shape.name)]
+    if shape.id in A_MAJORS:
+        return [said("suggest-a-major")]
+    if shape.id in POWER:
+        return [said("suggest-power", string=said(f"string-{voicing.root_string}"))]
+    if shape.id in SEVENTHS:
+        return [said("suggest-seventh", family=shape.family)]
+    return [said("suggest-next-shape")] if shape.id in LATER else []
 
 
 def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Suggestion]:
@@ -475,7 +611,7 @@ def _turns(
         for voicing in _candidates(facts, has, needs)
         if (voicing.shape, voicing.root.pitch_class) not in taken
         and _within(voicing, facts, limit)
-        and not _same_open_chord(voicing, has)
+        and not _same_chord(voicing, has)
     )
 
 
@@ -483,7 +619,7 @@ def _new(facts: StudentFacts, has: _Hand, today: dt.date, limit: float) -> list[
     """What could be set that is new, best first but for the cautions."""
     needs = _needs(facts, has)
     voicings = _turns(facts, has, needs, today, limit)
-    rung = min((RUNGS[voicing.shape] for voicing in voicings if voicing.shape not in has.shapes()), default=0)
+    rung = min((_rung(voicing.shape, has) for voicing in voicings if voicing.shape not in has.shapes), default=0)
     scored = [_score(voicing, facts, has, needs, rung) for voicing in voicings]
     scored.sort(key=lambda one: (-one.points, one.voicing.position, one.voicing.title))
     context = theory.Context(
@@ -503,10 +639,16 @@ def _new(facts: StudentFacts, has: _Hand, today: dt.date, limit: float) -> list[
     return found
 
 
-def _same_open_chord(voicing: theory.Voicing, has: _Hand) -> bool:
-    """An open chord that is in hand in another form already asks nothing new; a small form beside it neither."""
-    kind = theory.SHAPES[voicing.shape].kind
-    return kind in ("open", "small") and voicing.shape not in NO_INDEX and _pair(voicing) in has.pairs
+def _same_chord(voicing: theory.Voicing, has: _Hand) -> bool:
+    """Whether an open chord or small form asks nothing new: the chord is in hand in another form, or is being worked
+    on in one. The full form of what is only there as a small form is new, but for a child."""
+    if theory.SHAPES[voicing.shape].kind == "movable" or voicing.shape in NO_INDEX.values():
+        return False
+    pair = _pair(voicing)
+    if any(_pair(one) == pair and theory.SHAPES[one.shape].kind != "movable" for one, _ in has.working):
+        return True
+    full = voicing.shape in FULL and pair in has.only_small and not has.child
+    return pair in has.pairs and not full
 
 
 def _comfortable(facts: StudentFacts, has: _Hand) -> float:

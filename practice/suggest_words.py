@@ -7,21 +7,34 @@ from django.utils.translation import ngettext_lazy
 
 TEMPLATES: dict[str, Any] = {
     "suggest-progression": _("%(title)s asks for %(symbol)s."),
-    "suggest-key": _("%(symbol)s belongs to %(key)s, of whose %(of)s chords %(have)s are in hand."),
-    "suggest-key-last": _("Of the %(of)s chords of %(key)s only %(symbol)s is missing."),
+    "suggest-key": _("%(symbol)s belongs to %(key)s (%(have)s of its %(of)s major and minor chords in hand)."),
+    "suggest-key-last": _("%(symbol)s is the last of the %(of)s major and minor chords of %(key)s."),
+    "suggest-key-seventh": _("%(symbol)s is the V7 of %(key)s."),
+    "suggest-leads-to": _("It leads up to %(title)s, which is being worked on."),
     "suggest-open-chord": _("One of the usual first open chords."),
+    "suggest-full-form": _("The full form of %(symbol)s, which is secure as a small form."),
     "suggest-open-seventh": _("An open seventh, which comes after the open chords."),
     "suggest-no-index": _("The open form without the index, which takes the nut's place later."),
     "suggest-small-form": _("A small form: three or four strings of the chord."),
-    "suggest-first-barre": _("A first barre is easiest at fret 5 to 7; this one lies at %(position)s."),
+    "suggest-first-barre": _("A first barre is usually taught at fret 5 to 7; this one lies at %(position)s."),
     "suggest-lower-fret": _(
         "The barre is secure down to fret %(lowest)s; fret %(position)s is the next step towards the nut."
     ),
-    "suggest-next-shape": _("The next shape in the usual order."),
+    "suggest-e-major": _("E-shape major is usually the first of the barre shapes, and is not secure yet."),
+    "suggest-beside": _("The %(shape)s is usually taught beside the first barre."),
+    "suggest-a-major": _("A-shape major usually follows once a minor barre shape is secure."),
+    "suggest-power": _("The power chord with its root on the %(string)s, beside the one that is secure."),
+    "suggest-seventh": _("Sevenths usually follow the plain chord of the %(family)s-shape, which is secure."),
+    "suggest-next-shape": _("One of the shapes that come after the E- and A-shapes and their sevenths."),
     "suggest-same-shape": _("The same shape as %(known)s, which is secure."),
-    "suggest-grip": _("Its grip demand is %(demand)s; the heaviest chord that is secure asks %(most)s."),
+    "suggest-grip-within": _(
+        "No heavier for the hand than %(known)s, which is secure (grip demand %(demand)s against %(most)s)."
+    ),
+    "suggest-grip-beyond": _(
+        "Heavier for the hand than %(known)s, the heaviest that is secure (grip demand %(demand)s against %(most)s)."
+    ),
     "suggest-grip-alone": _("Its grip demand is %(demand)s."),
-    "suggest-change": _("The easiest way to it is from %(known)s: the change asks %(demand)s."),
+    "suggest-change": _("The easiest change to it is from %(known)s (grip demand %(demand)s)."),
     "suggest-review": _("It was secure, and its review fell due on %(day)s."),
     "suggest-roots": _("Roots along one string: work for eye and memory that presses nothing hard."),
     "suggest-rest": _("Nothing new while the hand rests: first what the hand note asks for."),
@@ -34,4 +47,8 @@ TEMPLATES: dict[str, Any] = {
     "suggest-light-only": _(
         "A hand note is open or recent: nothing with a barre, and nothing heavier than what is secure."
     ),
+    "suggest-stay": _("Next: stay with what is set."),
 }
+
+# Statements that let a bystander see that a hand complains: they are shown behind one tap only.
+OF_HAND = frozenset({"suggest-rest", "suggest-pause", "suggest-light-only"})

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
+from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 
 from students.links import session_links
@@ -58,3 +59,9 @@ class ViewerMiddleware(LoginRequiredMiddleware):
         if viewer is None:
             request.needs_link = True
         raise Http404
+
+    def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
+        """A person's page is kept by no cache: after signing out, Back must not show a family's data."""
+        if getattr(request, "viewer", None) is not None and not response.has_header("Cache-Control"):
+            add_never_cache_headers(response)
+        return response

@@ -1,5 +1,7 @@
 """Combinations of settings that start but should not: each a system check with an id and a way out."""
 
+from pathlib import Path
+
 from django.conf import settings
 from django.core.checks import Error, Tags, Warning, register
 
@@ -22,5 +24,35 @@ def secret_key_is_given(app_configs, **kwargs):
             "SECRET_KEY is not set; the one in the state folder is used.",
             hint="Set SECRET_KEY, keep it with the backup: every personal link is signed with it.",
             id="studio.W001",
+        )
+    ]
+
+
+@register(Tags.security, deploy=True)
+def mail_goes_somewhere(app_configs, **kwargs):
+    """Without a mail server, password links would be written to the log."""
+    if not settings.EMAIL_BACKEND.endswith((".console.EmailBackend", ".dummy.EmailBackend")):
+        return []
+    return [
+        Warning(
+            "EMAIL_URL is not set; mails are written to standard output.",
+            hint="Set EMAIL_URL: invitations and forgotten passwords go by mail and carry a link.",
+            id="studio.W002",
+        )
+    ]
+
+
+@register(Tags.security, deploy=True)
+def database_file_is_private(app_configs, **kwargs):
+    """A SQLite file holds every family's data and is for its owner only."""
+    database = settings.DATABASES["default"]
+    path = Path(str(database["NAME"]))
+    if not database["ENGINE"].endswith("sqlite3") or not path.exists() or not path.stat().st_mode & 0o077:
+        return []
+    return [
+        Warning(
+            f"Others on this machine can read {path.name}.",
+            hint="chmod 600 it, and 700 its folder: it holds health data.",
+            id="studio.W003",
         )
     ]

@@ -16,3 +16,10 @@ class HideLinks(logging.Filter):
         if hidden != said:
             record.msg, record.args = hidden, None
         return True
+
+
+class HidingFormatter(logging.Formatter):
+    """Hides the tokens in the whole text of a line, a traceback included."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return LINK.sub(r"\1[link]", super().format(record))

@@ -122,6 +122,7 @@ ABSOLUTE_URL_OVERRIDES = {
 # the sign-in form's field; left out, axes looks for the user model's "email", finds none and locks nobody out
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_CLIENT_IP_CALLABLE = "studio.network.client_address"
 AXES_FAILURE_LIMIT = 6
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_TEMPLATE = "students/locked_out.html"
@@ -179,9 +180,9 @@ CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
 SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000 if HTTPS else 0)
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
-if env.flag("BEHIND_PROXY", default=False):
+BEHIND_PROXY = env.flag("BEHIND_PROXY", default=False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    AXES_IPWARE_PROXY_COUNT = 1
 
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
 vars().update(EMAIL_CONFIG)
@@ -191,7 +192,13 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "filters": {"hide_links": {"()": "studio.logs.HideLinks"}},
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {
+        "plain": {
+            "()": "studio.logs.HidingFormatter",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        }
+    },
     "handlers": {
         "console": {"class": "logging.StreamHandler", "filters": ["hide_links"], "formatter": "plain"}
     },

@@ -3,6 +3,7 @@
 import datetime as dt
 import uuid
 from dataclasses import replace
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -12,6 +13,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from practice import summary
+from practice.entry_form import EntryForm
+from practice.facts import StudentFacts
 from practice.logwork import entry_form, log_entry
 from practice.models import PracticeEntry
 from practice.queries import student_facts
@@ -35,9 +38,24 @@ def asked_week(request: HttpRequest, student: Student, today: dt.date) -> dt.dat
         fresh = (today - this_week).days >= 5 or student.joined >= this_week
         return this_week if fresh else this_week - dt.timedelta(days=7)
     try:
-        return min(student.studio.week_of(dt.date.fromisoformat(text)), this_week)
+        asked = min(student.studio.week_of(dt.date.fromisoformat(text)), this_week)
     except (ValueError, OverflowError):
         raise Http404 from None
+    return max(asked, student.studio.week_of(student.joined))
+
+
+def family_facts(child: Student, today: dt.date) -> StudentFacts:
+    """What a guardian may be told. An adult's own consent does not reach the guardians: of an adult, no hand value."""
+    facts = student_facts(child, today)
+    return facts if facts.minor else replace(facts, hand_consent=False, notes=())
+
+
+def family_form(child: Student, now: dt.datetime, data: Any = None) -> EntryForm:
+    """The form to log for a child; for an adult it asks nothing about the hand."""
+    form = entry_form(child, now, data)
+    if not child.is_minor(child.studio.today(now)):
+        form.leave_hand_out()
+    return form
 
 
 @open_to(Role.GUARDIAN)
@@ -46,7 +64,7 @@ def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     child = child_of(request, student)
     today = child.studio.today(timezone.now())
     shown = asked_week(request, child, today)
-    facts = student_facts(child, today)
+    facts = family_facts(child, today)
     this_week = child.studio.week_of(today)
     return render(
         request,
@@ -74,7 +92,7 @@ def chart(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     today = child.studio.today(timezone.now())
     shown = asked_week(request, child, today)
     last = min(today, shown + dt.timedelta(days=6))
-    facts = student_facts(child, today)
+    facts = family_facts(child, today)
     weeks = progress.weekly_minutes(facts.entries, last, weeks=8, week_start=facts.week_start)
     # an earlier week is looked back at, not "so far"
     weeks = [replace(week, finished=week.start + progress.WEEK <= today) for week in weeks]
@@ -93,7 +111,7 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     """A parent logs for the child; the entry says so."""
     child = child_of(request, student)
     now = timezone.now()
-    form = entry_form(child, now, request.POST if request.method == "POST" else None)
+    form = family_form(child, now, request.POST if request.method == "POST" else None)
     if form.is_valid() and (
         said := log_entry(child, form, PracticeEntry.By.PARENT, request.viewer.name, now)
     ):

@@ -24,6 +24,7 @@ from practice.progress import State, days_practised, first_tries, minutes_betwee
 from practice.queries import student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
+from practice.suggest_words import OF_HAND
 from practice.words import say
 from students.models import Student
 from studio import theory
@@ -132,10 +133,13 @@ def next_chords(request: HttpRequest, student: Any) -> HttpResponse:
     facts = student_facts(row, today, since=today - SPAN)
     setter = reverse("practice:goal-set", args=[row.code])
     known = goal_context(facts, today)
+    word = suggest.word(facts, today)
+    of_hand = word is not None and word.code in OF_HAND
     context = {
         "nav": "roster",
         "student": row,
-        "word": say(suggest.word(facts, today)),
+        "word": "" if of_hand else say(word),
+        "hand_word": say(word) if of_hand else "",
         "suggestions": [_shown(one, facts, known, setter) for one in suggest.next_chords(facts, today)],
     }
     response = render(request, "practice/_next.html" if request.htmx else "practice/next.html", context)

@@ -20,6 +20,8 @@ from practice.facts import StudentFacts
 from practice.goalwork import first_voicing
 from practice.progress import minutes_between
 from practice.queries import facts_of
+from practice.said import said
+from practice.suggest_words import OF_HAND
 from practice.telling import Telling, most_telling
 from practice.today import Slot, day_slots, next_day_with_lessons, unseen_tells
 from practice.words import say
@@ -137,12 +139,18 @@ def tried_words(found: Telling | None, facts: StudentFacts) -> str:
 
 
 def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing | None]:
-    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand."""
+    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand.
+
+    What the hand is the reason of waits behind one tap with its note, since the next family may look on.
+    """
     found = suggest.next_chords(facts, today, 1)
     if found:
-        told = [_("Next: %(what)s.") % {"what": found[0].title}, *map(say, found[0].reasons[:1])]
+        open_reasons = [reason for reason in found[0].reasons if reason.code not in OF_HAND]
+        told = [_("Next: %(what)s.") % {"what": found[0].title}, *map(say, open_reasons[:1])]
         return " ".join(told), found[0].voicing
     why = suggest.word(facts, today)
+    if why is not None and why.code in OF_HAND:
+        why = said("suggest-stay")
     drawn = (first_voicing(goal.theory, facts.instrument) for goal in sorted(facts.active_goals, key=lambda g: g.due))
     return say(why), next((voicing for voicing in drawn if voicing is not None), None)
 

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from students.links import sign
-from tests.factory import NOW, TODAY, make_entry, make_goal, make_guardian, make_student
+from tests.factory import NOW, TODAY, make_consent, make_entry, make_goal, make_guardian, make_note, make_student
 
 MONDAY = dt.date(2026, 11, 9)
 
@@ -78,3 +78,29 @@ def test_the_chart_is_a_page_and_a_fragment(cast):
     assert "<html" not in part
     assert "<svg" in part
     assert "style=" not in part
+
+
+def test_an_adults_hand_is_not_for_the_guardian(cast):
+    cast.child.birth_year = TODAY.year - 25
+    cast.child.save()
+    make_consent(cast.child)
+    make_note(cast.child, 8, sensation="ache")
+    week = get(cast, query=f"?week={MONDAY}").context["week"]
+    assert (week.hand, week.advice) == ((), None)
+    page = cast.client("guardian").get(f"/f/{cast.child.code}/log/").content.decode()
+    assert "How tiring" not in page
+    # and the same guardian may read it of a minor
+    cast.child.birth_year = TODAY.year - 12
+    cast.child.save()
+    make_consent(cast.child)
+    assert get(cast, query=f"?week={MONDAY}").context["week"].hand
+
+
+def test_the_first_week_is_the_first_that_can_be_asked_for(cast):
+    joined = cast.child.studio.week_of(cast.child.joined)
+    assert get(cast, query="?week=0001-01-09").context["shown"] == joined
+    assert get(cast, query="chart/?week=0001-01-09").status_code == 200
+
+
+def test_no_cache_keeps_a_familys_page(cast):
+    assert "no-store" in get(cast)["Cache-Control"]

@@ -13,7 +13,7 @@ from practice.queries import facts_of, student_facts
 from practice.telling import most_telling
 from students.models import Student
 from tests import factory
-from tests.factory import NOW, TODAY
+from tests.factory import NOW, TODAY, make_consent, make_goal, make_note
 
 URL = "/today/"
 
@@ -230,3 +230,13 @@ def test_the_page_asks_a_constant_number_of_questions(cast, count_queries):
 def test_refusals(cast):
     assert cast.client("anonymous").get(URL).status_code == 302
     assert cast.client("teacher").post(URL).status_code == 405
+
+
+def test_nothing_of_the_hand_stands_openly_on_the_page(cast):
+    make_consent(cast.student)
+    make_goal(cast.student)
+    for seen_at in (None, NOW):
+        make_note(cast.student, 8, sensation="numb", settles="next-day", seen_at=seen_at)
+        page = cast.client("teacher").get("/today/").content.decode().lower()
+        for word in ("rests", "paused", "numb", "wrist", "8 of 10"):
+            assert word not in page
