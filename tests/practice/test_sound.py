@@ -10,7 +10,9 @@ from music21 import pitch as m21pitch
 
 from practice import sound
 from practice.goal_terms import METRES
+from studio import theory
 from studio.theory import INSTRUMENTS, TheoryError
+from tests.factory import NOW, make_goal
 
 STEEL = INSTRUMENTS["steel-string"]
 
@@ -140,3 +142,66 @@ def test_the_examples_hold():
     found = doctest.testmod(sound)
     assert found.attempted > 0
     assert found.failed == 0
+
+
+# -- on the student's page
+
+
+@pytest.fixture
+def cast(cast, monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
+    return cast
+
+
+def page_of(cast):
+    return cast.client("student").get(f"/s/{cast.student.code}/").content.decode()
+
+
+def item(page, goal):
+    """The opening tag of the goal's item."""
+    return page.split(f'<li class="goal" data-goal="{goal.code}"')[1].split(">")[0]
+
+
+def test_a_progression_brings_its_tempo_metre_and_chords_as_fingered(cast):
+    terms = theory.Goal(
+        kind="progression", key="G", numerals=("I", "vi", "IV", "V"), shapes=("open-G", "open-Em", "open-C", "open-D"),
+        metre="6/8", beats_per_chord=2, capo=2,
+    ).to_terms()  # fmt: skip
+    goal = make_goal(cast.student, kind="progression", measure="tempo", target=64, terms=terms)
+    tag = item(page_of(cast), goal)
+    # common practice, no source: I vi IV V in G major
+    assert 'data-chords="G Em C D "' in tag
+    for said in ('data-tempo="64"', 'data-metre="6/8"', 'data-beats="2"'):
+        assert said in tag
+
+
+def test_a_change_brings_its_two_chords_and_no_tempo(cast):
+    chords = (theory.ChordTerm("E-minor", "B"), theory.ChordTerm("A-minor", "D"))
+    terms = theory.Goal(kind="change", chords=chords).to_terms()
+    goal = make_goal(cast.student, kind="change", measure="changes", target=36, terms=terms)
+    tag = item(page_of(cast), goal)
+    assert 'data-chords="Bm Dm "' in tag
+    assert "data-tempo" not in tag
+    assert "data-metre" not in tag
+
+
+def test_a_piece_brings_its_tempo_alone_and_a_chord_nothing(cast):
+    piece = theory.Goal(kind="piece", title="Study in A minor").to_terms()
+    played = make_goal(cast.student, kind="piece", measure="tempo", target=97, terms=piece)
+    held = make_goal(cast.student)
+    page = page_of(cast)
+    assert 'data-tempo="97"' in item(page, played)
+    assert "data-chords" not in item(page, played)
+    assert "data-tempo" not in item(page, held)
+    assert "data-chords" not in item(page, held)
+
+
+def test_the_page_tunes_the_students_own_guitar(cast):
+    assert page_of(cast).count("data-hz=") == 6
+    assert 'data-hz="82.407"' in page_of(cast)
+    cast.student.tuning, cast.student.capo = "D A D G A D", 2
+    cast.student.save()
+    page = page_of(cast)
+    assert 'aria-label="E2, 6th string"' in page
+    assert 'aria-label="B3, 2nd string"' in page
+    assert "capo at fret 2" in page

@@ -19,7 +19,10 @@
   const [start, error, beats, bar, cue] = ["start", "error", "beats", "bar", "cue"].map(at);
 
   // run: of Beat.begin, or null; due: clicks handed over and not yet seen; goal: { names, each } or null
-  const state = { bpm: Number(tempo.value), ctx: null, out: null, buffers: null, run: null, timer: 0, due: [], taps: [], goal: null };
+  const state = { bpm: Number(tempo.value), ctx: null, out: null, buffers: null, run: null, timer: 0, frame: 0, due: [], taps: [], goal: null };
+
+  const within = (bpm) => Math.min(Beat.HIGHEST, Math.max(Beat.LOWEST, bpm));
+  const make = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
 
   function setTempo(bpm) {
     const fits = bpm >= Beat.LOWEST && bpm <= Beat.HIGHEST;
@@ -36,11 +39,7 @@
     metre.value = text;
     const { beats: count, parts: own } = Beat.metre(text);
     parts.value = own;
-    beats.replaceChildren(...Array.from({ length: count }, (_, i) => {
-      const item = document.createElement("li");
-      item.textContent = i + 1;
-      return item;
-    }));
+    beats.replaceChildren(...Array.from({ length: count }, (_, i) => make("li", i + 1)));
     if (state.run) play(); // a new metre begins with its own first beat
   }
 
@@ -63,12 +62,13 @@
     state.timer = setInterval(feed, EVERY);
     start.textContent = start.dataset.stop;
     feed();
-    requestAnimationFrame(look);
+    look();
   }
 
   function stop() {
     if (!state.run) return;
     clearInterval(state.timer);
+    cancelAnimationFrame(state.frame);
     state.out.disconnect(); // silences what was handed over already
     state.ctx.suspend(); // or the phone keeps its audio awake
     state.run = null;
@@ -78,7 +78,6 @@
   }
 
   function look() {
-    if (!state.run) return;
     const heard = state.ctx.currentTime - (state.ctx.outputLatency || 0);
     let click = null;
     while (state.due.length && state.due[0].at <= heard) {
@@ -86,7 +85,7 @@
       if (!one.part) click = one;
     }
     if (click) show(click);
-    requestAnimationFrame(look);
+    state.frame = requestAnimationFrame(look);
   }
 
   // Filled or not, and a number: told without movement. The pulse is the style sheet's, where motion is wanted.
@@ -114,9 +113,9 @@
   }
 
   for (const item of document.querySelectorAll("[data-goal][data-tempo], [data-goal][data-chords]")) {
-    const button = document.createElement("button");
+    const { tempo: bpm, title } = item.dataset;
+    const button = make("button", bpm ? bpm + " · " + title : title);
     button.type = "button";
-    button.textContent = (item.dataset.tempo ? item.dataset.tempo + " · " : "") + item.dataset.title;
     button.setAttribute("aria-pressed", "false");
     button.addEventListener("click", () => choose(item, button));
     at("goals").append(button);
@@ -127,7 +126,7 @@
     const last = state.taps[state.taps.length - 1];
     state.taps = event.timeStamp - last <= FORGET ? [...state.taps.slice(-5), event.timeStamp] : [event.timeStamp];
     const bpm = Beat.tapped(state.taps);
-    if (bpm) setTempo(Math.min(Beat.HIGHEST, Math.max(Beat.LOWEST, Math.round(bpm))));
+    if (bpm) setTempo(within(Math.round(bpm)));
   }
 
   // a finger's own instant is its coming down; a keyboard has only the click
@@ -136,9 +135,7 @@
   start.addEventListener("click", () => (state.run ? stop() : play()));
   tempo.addEventListener("change", () => setTempo(Number(tempo.value)));
   for (const step of box.querySelectorAll("[data-step]")) {
-    step.addEventListener("click", () => {
-      setTempo(Math.min(Beat.HIGHEST, Math.max(Beat.LOWEST, state.bpm + Number(step.dataset.step))));
-    });
+    step.addEventListener("click", () => setTempo(within(state.bpm + Number(step.dataset.step))));
   }
   metre.addEventListener("change", () => setMetre(metre.value));
   parts.addEventListener("change", () => state.run && Beat.retime(state.run, state.bpm, Number(parts.value)));

@@ -5,7 +5,7 @@
 window.Tone = (function () {
   // Loudness of fundamental and overtones. A phone's speaker gives little below 300 Hz: there the ear makes out the
   // low strings by their overtones.
-  const OVERTONES = [0, 1, 0.8, 0.65, 0.5, 0.32, 0.22, 0.14, 0.08];
+  const OVERTONES = [0, 1, 0.9, 0.75, 0.65, 0.5, 0.35, 0.22, 0.12];
   const AGAIN = 4; // s
   const TIMES = 8;
 
