@@ -11,10 +11,13 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
+from practice import handcheck
 from practice.goalwork import clean_count
+from practice.handcare import SKIN_SENSATIONS
 from practice.measures import MEASURES, Measure
 from practice.models import Goal, HandNote
 from practice.record import (
@@ -28,8 +31,13 @@ from practice.record import (
     overlapping,
     place_in_day,
 )
+from practice.wire_words import TEMPLATES as WIRE_WORDS
 from students.models import Student
 from studio import theory
+
+# What a child under 8 is asked by an adult; the numbers are practice.handcheck.WORDS.
+THREE_WORDS = [("0", _("all is well")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
+HAND_FIELDS = ("discomfort", "hand", "place", "sensation", "settles", "rested", "began", *handcheck.QUESTIONS)
 
 FAULT_WORDS = {
     Fault.FUTURE: _("That ends in the future. Check the day, the start and the minutes."),
@@ -171,12 +179,19 @@ class EntryForm(forms.Form):
         )
 
     def _add_hand(self) -> None:
+        age = self.student.age(self.student.studio.today(self.now))
+        self.in_words = age is not None and age < handcheck.WORDS_BELOW_AGE
         for name, label, help_text in (
             ("tiring", _("How tiring for the hand?"), _("0 not at all, 10 had to stop")),
             (
                 "discomfort",
                 _("How does your hand feel?"),
                 _("0 all is well, 10 worst discomfort you can think of"),
+            ),
+            (
+                "rested",
+                _("And after ten minutes’ rest?"),
+                "",
             ),
         ):
             self.fields[name] = forms.TypedChoiceField(
@@ -188,17 +203,37 @@ class EntryForm(forms.Form):
                 choices=[(str(n), str(n)) for n in range(11)],
                 widget=forms.RadioSelect(attrs={"class": "scale"}),
             )
+        if self.in_words:
+            for name in ("discomfort", "rested"):
+                self.fields[name].choices = THREE_WORDS
+                self.fields[name].widget.attrs = {}
+            self.fields["discomfort"].label = _("An adult asks: how does your hand feel?")
+            self.fields["discomfort"].help_text = _("Three words, kept as 2, 5 and 8 and marked as words.")
         for name, choices in (
             ("hand", HandNote.Hand.choices),
             ("place", HandNote.Place.choices),
-            ("sensation", HandNote.Sensation.choices),
+            ("sensation", SENSATIONS),
             ("settles", HandNote.Settles.choices),
+            ("began", HandNote.Began.choices),
         ):
             self.fields[name] = forms.ChoiceField(
-                label=HandNote._meta.get_field(name).verbose_name.capitalize(),
-                choices=[("", _("choose")), *choices],
-                required=False,
+                label=_asked(name), choices=[("", _("choose")), *choices], required=False
             )
+        for name in handcheck.QUESTIONS:
+            self.fields[name] = forms.TypedChoiceField(
+                label=_asked(name),
+                coerce=lambda answer: answer == "yes",
+                empty_value=None,
+                required=False,
+                choices=[("yes", _("yes")), ("no", _("no"))],
+                widget=forms.RadioSelect,
+            )
+
+    def leave_hand_out(self) -> None:
+        """Asks nothing about the hand, whatever consent stands."""
+        self.hand_consent = False
+        for name in ("tiring", *HAND_FIELDS):
+            self.fields.pop(name, None)
 
     def goal_parts(self) -> list[GoalPart]:
         return [GoalPart(self, goal, self.voicings.get(goal.pk)) for goal in self.goals]
@@ -277,16 +312,20 @@ class EntryForm(forms.Form):
                 self.add_error("start" if fault is Fault.FUTURE else "day", FAULT_WORDS[fault])
 
     def _clean_hand(self, data: dict[str, Any]) -> None:
-        details = ("hand", "place", "sensation", "settles")
-        discomfort = data.get("discomfort")
-        if discomfort:
-            for name in ("hand", "place"):
-                if not data.get(name) and name not in self.errors:
-                    self.add_error(name, _("Say where, so that your teacher knows what to look at."))
-        elif (
-            discomfort is None and any(data.get(name) for name in details) and "discomfort" not in self.errors
-        ):
-            self.add_error("discomfort", _("Give it a number from 0 to 10 as well."))
+        if "discomfort" in self.errors:
+            return
+        if data.get("discomfort") is None:
+            if any(data.get(name) not in (None, "") for name in HAND_FIELDS):
+                self.add_error("discomfort", WIRE_WORDS["wire-words" if self.in_words else "wire-discomfort"])
+            return
+        for name, code in handcheck.wrong(self._hand(data)):
+            if name not in self.errors:
+                self.add_error(name, WIRE_WORDS[code])
+
+    def _hand(self, data: dict[str, Any]) -> HandRecord:
+        empty = vars(HandRecord(0))
+        given = {name: empty[name] if data.get(name) is None else data[name] for name in HAND_FIELDS}
+        return handcheck.fitting(HandRecord(**given, in_words=self.in_words))
 
     def renew_code(self) -> None:
         """A code of its own for the next try, with everything that was typed kept."""
@@ -306,8 +345,7 @@ class EntryForm(forms.Form):
                 results.append(ResultRecord(goal.code, goal.measure, float(value), failed))
         hand = None
         if self.hand_consent and data.get("discomfort") is not None:
-            named = {name: data.get(name) or "" for name in ("hand", "place", "sensation", "settles")}
-            hand = HandRecord(data["discomfort"], **(named if data["discomfort"] else {}))
+            hand = self._hand(data)
         return EntryRecord(
             code=data["code"],
             begun=data["begun"],
@@ -320,6 +358,16 @@ class EntryForm(forms.Form):
             placed=data.get("placed", False),
         )
 
+
+def _asked(name: str) -> str:
+    return capfirst(HandNote._meta.get_field(name).verbose_name)
+
+
+# Words for fingertip skin, and words for any place.
+SENSATIONS = [
+    (_("fingertip skin"), [one for one in HandNote.Sensation.choices if one[0] in SKIN_SENSATIONS]),
+    (_("any place"), [one for one in HandNote.Sensation.choices if one[0] not in SKIN_SENSATIONS]),
+]
 
 VALUE_WORDS = {
     "clean": _("Clean strings, first try"),

@@ -50,6 +50,8 @@ class Goal(models.Model):
     words = models.CharField(_("your words to the student"), max_length=300, blank=True)
     # codes of the cautions that the teacher saw and set the goal with
     acknowledged = models.JSONField(default=list, blank=True)
+    # why a goal with a barre was set while the hand notes ask for a person
+    hand_reason = models.CharField(_("your reason, in spite of the hand note"), max_length=300, blank=True)
     created_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
     created_at = models.DateTimeField(default=timezone.now)
     day = models.DateField(help_text="the studio's day on which the goal was set")
@@ -238,7 +240,9 @@ class HandNote(models.Model):
 
     class Sensation(models.TextChoices):
         SORE = "sore", _("sore skin")
-        BLISTER = "blister", _("blister or broken skin")
+        DENTED = "dented", _("dented skin")
+        BLISTER = "blister", _("blister")
+        BROKEN = "broken", _("broken skin")
         ACHE = "ache", _("ache")
         TIGHT = "tight", _("tightness")
         SHARP = "sharp", _("sharp")
@@ -252,6 +256,11 @@ class HandNote(models.Model):
         DAY = "day", _("within the day")
         NEXT_DAY = "next-day", _("still there the next day")
         REST = "rest", _("also at rest or at night")
+
+    class Began(models.TextChoices):
+        BEFORE = "before", _("before I played")
+        DURING = "during", _("while I played")
+        AFTER = "after", _("after I played")
 
     code = models.UUIDField(default=uuid.uuid4, unique=True)
     student = models.ForeignKey(Student, models.CASCADE, related_name="hand_notes")
@@ -268,6 +277,15 @@ class HandNote(models.Model):
     place = models.CharField(_("where"), max_length=9, choices=Place.choices, blank=True)
     sensation = models.CharField(_("what it is like"), max_length=8, choices=Sensation.choices, blank=True)
     settles = models.CharField(_("it settles"), max_length=8, choices=Settles.choices, blank=True)
+    rested = models.PositiveSmallIntegerField(_("after ten minutes’ rest"), null=True, blank=True)
+    began = models.CharField(_("it began"), max_length=6, choices=Began.choices, blank=True)
+    # yes/no, empty where not asked or not answered
+    at_rest = models.BooleanField(_("also at rest or at night?"), null=True, blank=True)
+    daily = models.BooleanField(_("in the way of daily tasks?"), null=True, blank=True)
+    sudden = models.BooleanField(_("sudden, and on one side of the body?"), null=True, blank=True)
+    tip_only = models.BooleanField(_("numb only at the fingertip, and gone within the hour?"), null=True, blank=True)
+    # a young child's "a little", "some", "a lot", kept as 2, 5 and 8
+    in_words = models.BooleanField(default=False)
     seen_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_words = models.CharField(_("what was done"), max_length=300, blank=True)
@@ -284,6 +302,12 @@ class HandNote(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("at")), name="hand_note_closed_after"
+            ),
+            models.CheckConstraint(
+                condition=Q(rested__isnull=True) | Q(rested__lte=F("discomfort")), name="hand_note_rested_at_most"
+            ),
+            models.CheckConstraint(
+                condition=Q(in_words=False) | Q(discomfort__in=[0, 2, 5, 8]), name="hand_note_words_are_2_5_8"
             ),
         ]
 
@@ -303,6 +327,13 @@ class HandNote(models.Model):
             settles=self.settles,
             seen=self.seen_at is not None,
             closed=self.closed_at is not None,
+            rested=self.rested,
+            began=self.began,
+            at_rest=self.at_rest,
+            daily=self.daily,
+            sudden=self.sudden,
+            tip_only=self.tip_only,
+            in_words=self.in_words,
         )
 
     def close(self, words: str, now: dt.datetime) -> bool:
@@ -312,6 +343,39 @@ class HandNote(models.Model):
                 closed_at=max(now, self.at), closed_words=words, seen_at=self.seen_at or now
             )
         )
+
+
+class HandEpisode(models.Model):
+    """A time during which a hand's notes ask for a person: from the first such answer until it is over.
+
+    It holds no value of a note. The teacher, and for a minor the guardians, are written to once per episode.
+    """
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="hand_episodes")
+    opened_at = models.DateTimeField()
+    opened_on = models.DateField(help_text="the studio's day on which it opened")
+    teacher_told_at = models.DateTimeField(null=True, blank=True)
+    guardians_told_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    # empty when the notes themselves closed it
+    closed_words = models.CharField(_("what was done"), max_length=300, blank=True)
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["-opened_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["student"], condition=Q(closed_at__isnull=True), name="one_open_episode_per_student"
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True) | Q(closed_at__gte=F("opened_at")), name="episode_closed_after"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.opened_on}"
 
 
 class TellTeacher(models.Model):

@@ -29,13 +29,24 @@ class ResultRecord:
 
 @dataclass(frozen=True)
 class HandRecord:
-    """A hand note as answered. discomfort 0 to 10; words as in practice.models.HandNote, "" for not said."""
+    """A hand note as answered. discomfort, and `rested` after ten minutes' rest, 0 to 10; words as in
+    practice.models.HandNote, "" for not said; yes/no answers None where not given.
+
+    in_words: the numbers stand for three words (practice.handcheck).
+    """
 
     discomfort: int
     hand: str = ""
     place: str = ""
     sensation: str = ""
     settles: str = ""
+    rested: int | None = None
+    began: str = ""
+    at_rest: bool | None = None
+    daily: bool | None = None
+    sudden: bool | None = None
+    tip_only: bool | None = None
+    in_words: bool = False
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 from django.db import IntegrityError, transaction
 
@@ -119,11 +119,7 @@ def _write_hand(entry: PracticeEntry, record: EntryRecord, by: str) -> None:
         at=record.end,
         day=local_day(record.end, entry.student.studio.zone),
         by=by,
-        discomfort=record.hand.discomfort,
-        hand=record.hand.hand,
-        place=record.hand.place,
-        sensation=record.hand.sensation,
-        settles=record.hand.settles,
+        **vars(record.hand),
     )
 
 
@@ -142,7 +138,7 @@ def record_of(entry: PracticeEntry) -> EntryRecord:
             )
         ),
         tiring=entry.tiring,
-        hand=note and HandRecord(note.discomfort, note.hand, note.place, note.sensation, note.settles),
+        hand=note and HandRecord(**{one.name: getattr(note, one.name) for one in fields(HandRecord)}),
         note=entry.note,
     )
 

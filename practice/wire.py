@@ -12,7 +12,8 @@ The body is one object:
     results   [{goal, measure, value, failed}]; failed: the strings that did not ring, or rang although marked x.
               Where `failed` stands, even empty, the value of clean strings is counted and may be left out
     tiring    0 to 10
-    hand      {discomfort, hand, place, sensation, settles}
+    hand      {discomfort, rested, hand, place, sensation, settles, began, at_rest, daily, sudden, tip_only, in_words}
+              numbers 0 to 10, words, and true or false
     note      at most 1,000 characters
 
 Null stands for "not said" everywhere. A field is named by its path, such as `segments.0.seconds`; what is wrong with
@@ -30,6 +31,7 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
+from practice import handcheck
 from practice.goalwork import clean_count
 from practice.measures import MEASURES
 from practice.record import LONGEST, EntryRecord, HandRecord, ResultRecord, Span, faults, place_in_day
@@ -143,7 +145,7 @@ def read(
     """The entry in a body. Raises WireError with every field that is wrong.
 
     code: the address's; goals: the student's, set aside ones too, as a phone may have been offline for a while;
-    hand_choices: the words that a hand note's hand, place, sensation and settles may have.
+    hand_choices: the words that a hand note's hand, place, sensation, settles and began may have.
     """
     reader = _Reader()
     names = ("code", "version", "begun", "day", "start", "seconds", "segments", "results", "tiring", "hand", "note")
@@ -220,8 +222,7 @@ def write(record: EntryRecord) -> dict[str, Any]:
             for result in record.results
         ],
         "tiring": record.tiring,
-        "hand": record.hand
-        and {name: getattr(record.hand, name) for name in ("discomfort", "hand", "place", "sensation", "settles")},
+        "hand": record.hand and _written_hand(record.hand),
         "note": record.note,
     }
 
@@ -366,25 +367,47 @@ def _result(
     return ResultRecord(code, measure, float(value), failed)
 
 
+_HAND_WORDS = ("hand", "place", "sensation", "settles", "began")
+
+
+def _written_hand(hand: HandRecord) -> dict[str, Any]:
+    """The five things that every phone knows, and of the others those that were answered."""
+    always = ("discomfort", "hand", "place", "sensation", "settles")
+    more = ("rested", "began", *handcheck.QUESTIONS, "in_words")
+    empty = HandRecord(0)
+    said = [name for name in more if getattr(hand, name) != getattr(empty, name)]
+    return {name: getattr(hand, name) for name in (*always, *said)}
+
+
+def _yes(reader: _Reader, value: Any, path: str) -> bool | None:
+    if value is None or isinstance(value, bool):
+        return value
+    reader.wrong(path, "wire-yes")
+    return None
+
+
 def _hand(reader: _Reader, value: Any, choices: Mapping[str, Collection[str]]) -> HandRecord | None:
     if value is None:
         return None
-    details = ("hand", "place", "sensation", "settles")
-    fields = reader.object_(value, "hand", ("discomfort", *details))
+    fields = reader.object_(
+        value, "hand", ("discomfort", "rested", *_HAND_WORDS, *handcheck.QUESTIONS, "in_words")
+    )
     if not isinstance(value, dict):
         return None
     discomfort = reader.whole(fields.get("discomfort"), "hand.discomfort", 0, 10)
-    told = {name: reader.choice(fields.get(name), f"hand.{name}", choices[name]) for name in details}
+    rested = reader.whole(fields.get("rested"), "hand.rested", 0, 10)
+    told = {name: reader.choice(fields.get(name), f"hand.{name}", choices.get(name, ())) for name in _HAND_WORDS}
+    answers = {name: _yes(reader, fields.get(name), f"hand.{name}") for name in handcheck.QUESTIONS}
+    words = bool(_yes(reader, fields.get("in_words"), "hand.in_words"))
     if discomfort is None:
         if "hand.discomfort" not in reader.errors:
             reader.wrong("hand.discomfort", "wire-discomfort")
         return None
-    if not discomfort:
-        return HandRecord(0)
-    for name in ("hand", "place"):
-        if not told[name] and f"hand.{name}" not in reader.errors:
-            reader.wrong(f"hand.{name}", "wire-where")
-    return HandRecord(discomfort, **told)
+    found = handcheck.fitting(HandRecord(discomfort, **told, **answers, rested=rested, in_words=words))
+    for name, code in handcheck.wrong(found):
+        if f"hand.{name}" not in reader.errors:
+            reader.wrong(f"hand.{name}", code)
+    return found
 
 
 def _note(reader: _Reader, value: Any) -> str:

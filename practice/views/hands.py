@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods
 
 from practice import handcare
+from practice.models import HandNote
 from practice.said import said
 from practice.words import say
 from students.models import Student
@@ -76,6 +77,33 @@ def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
     return redirect("practice:hand-notes", student=row.code)
 
 
+# The yes/no answers as a teacher reads them: (field, yes, no).
+ANSWERS = (
+    ("at_rest", gettext_lazy("also at rest or at night"), gettext_lazy("not at rest, not at night")),
+    ("daily", gettext_lazy("in the way of daily tasks"), gettext_lazy("not in the way of daily tasks")),
+    ("sudden", gettext_lazy("sudden, and on one side"), gettext_lazy("not sudden on one side")),
+    (
+        "tip_only",
+        gettext_lazy("only at the fingertip and gone within the hour"),
+        gettext_lazy("not only at the fingertip, or for longer than an hour"),
+    ),
+)
+
+
+def _more(note: HandNote) -> list[str]:
+    """What else was answered, in words: when it began, what ten minutes' rest left of it, yes and no."""
+    told = []
+    if note.began:
+        told.append(_("began %(when)s") % {"when": note.get_began_display()})
+    if note.rested is not None:
+        told.append(_("%(number)d after ten minutes’ rest") % {"number": note.rested})
+    for name, yes, no in ANSWERS:
+        answer = getattr(note, name)
+        if answer is not None:
+            told.append(str(yes if answer else no))
+    return told
+
+
 def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None) -> HttpResponse:
     now = timezone.now()
     today = student.studio.today(now)
@@ -86,15 +114,15 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
     advice = handcare.advice(facts, today)
     still_open = set(handcare.open_notes(facts))
     rows = []
-    well = [note for note in notes if note.discomfort == 0]
+    well = [note for note in notes if note.discomfort == 0 and not note.sensation]
     for note in notes:
-        if note.discomfort == 0:
+        if note in well:
             continue
         form = None
         if note.closed_at is None:
             mine = wrong is not None and wrong.prefix == str(note.code)
             form = wrong if mine else CloseForm(prefix=str(note.code))
-        rows.append({"note": note, "open": note.facts in still_open, "form": form})
+        rows.append({"note": note, "open": note.facts in still_open, "form": form, "more": _more(note)})
     context = {
         "nav": "roster",
         "student": student,

@@ -33,6 +33,7 @@ HAND_CHOICES = {
     "place": HandNote.Place.values,
     "sensation": HandNote.Sensation.values,
     "settles": HandNote.Settles.values,
+    "began": HandNote.Began.values,
 }
 # For how long a student may correct what was stored; after that it is the teacher's to do.
 CORRECTED_FOR = dt.timedelta(hours=48)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from practice import wire
+from practice import handcheck, wire
 from practice.record import EntryRecord, HandRecord, ResultRecord
 from practice.wire_words import TEMPLATES, in_words
 from studio import theory
@@ -22,7 +22,13 @@ GOALS = {
     CHORD: wire.WireGoal(("clean", "landings"), theory.place("A-major-partial", "D", "steel-string")),
     CHANGE: wire.WireGoal(("changes",)),
 }
-HAND = {"hand": ["fretting"], "place": ["wrist"], "sensation": ["ache"], "settles": ["hour"]}
+HAND = {
+    "hand": ["fretting", "both"],
+    "place": ["wrist"],
+    "sensation": ["ache"],
+    "settles": ["hour"],
+    "began": ["during"],
+}
 WHOLE = {
     "code": str(CODE),
     "begun": "2026-11-12T17:00:00Z",
@@ -186,12 +192,13 @@ def test_every_code_has_words():
     import re
     from pathlib import Path
 
-    source = Path(wire.__file__).read_text("utf-8")
+    source = Path(wire.__file__).read_text("utf-8") + Path(handcheck.__file__).read_text("utf-8")
     used = set(re.findall(r'"(wire-[a-z-]+)"', source)) | {"wire-future", "wire-overlap"}
     assert used == set(TEMPLATES)
 
 
 whole_numbers = st.integers(1, 600)
+answers = st.sampled_from([None, False, True])
 records = st.builds(
     EntryRecord,
     code=st.just(CODE),
@@ -210,7 +217,13 @@ records = st.builds(
     tiring=st.none() | st.integers(0, 10),
     hand=st.none()
     | st.just(HandRecord(0))
-    | st.builds(HandRecord, st.integers(1, 10), st.just("fretting"), st.just("wrist")),
+    | st.builds(
+        HandRecord, st.integers(1, 10), st.just("fretting"), st.just("wrist"), rested=st.sampled_from([None, 0, 1]),
+        began=st.sampled_from(["", "during"]), at_rest=answers, daily=answers, sudden=answers,
+    )
+    | st.builds(
+        HandRecord, st.sampled_from([0, 2, 5, 8]), st.just("both"), st.just("wrist"), in_words=st.just(True)
+    ).map(handcheck.fitting),
     note=st.text(max_size=50)
     .map(lambda text: text.replace("\x00", "").strip())
     .filter(lambda text: text.isprintable()),

@@ -213,10 +213,14 @@
     }
     if (one("tiring")) body.tiring = Number(one("tiring"));
     const hand = {};
-    for (const name of ["hand", "place", "sensation", "settles"]) if (one(name)) hand[name] = one(name);
-    if (one("discomfort")) hand.discomfort = Number(one("discomfort"));
-    if (Object.keys(hand).length) body.hand = hand;
-    if (hand.discomfort) {
+    for (const name of ["hand", "place", "sensation", "settles", "began"]) if (one(name)) hand[name] = one(name);
+    for (const name of ["at_rest", "daily", "sudden", "tip_only"]) if (one(name)) hand[name] = one(name) === "yes";
+    for (const name of ["discomfort", "rested"]) if (one(name)) hand[name] = Number(one(name));
+    if (Object.keys(hand).length) {
+      body.hand = hand;
+      if (form.querySelector("[data-words]")) hand.in_words = true;
+    }
+    if (hand.discomfort || ["numb", "weak"].includes(hand.sensation)) {
       for (const name of ["hand", "place"]) if (!hand[name]) wrong.push([name, [says.where]]);
     } else if (hand.discomfort === undefined && Object.keys(hand).length) {
       wrong.push(["discomfort", [says.rate]]);

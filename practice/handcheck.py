@@ -1,0 +1,48 @@
+"""What makes sense in a hand note as somebody gives it, one rule for the form and for what a phone sends.
+
+Nothing here judges the hand (practice.handcare does): only whether the answers fit together. Codes are those of
+practice.wire_words.
+"""
+
+from practice.handcare import ASKING_SENSATIONS, FINGERS, SKIN, SKIN_SENSATIONS, WITHIN_THE_HOUR
+from practice.record import HandRecord
+
+# "a little", "some", "a lot" of a child under 8 whom an adult asks, as numbers: the middles of the bands used here,
+# 1 to 3, 4 to 6 and 7 to 10 [derived]. A spoken 0 to 10 works from about 6 years, agreement is strong from 8 (Ann
+# Emerg Med 2018, published); three words asked by an adult: from memory.
+WORDS = (2, 5, 8)
+WORDS_BELOW_AGE = 8
+
+QUESTIONS = ("at_rest", "daily", "sudden", "tip_only")
+
+
+def fitting(given: HandRecord) -> HandRecord:
+    """The note with what does not belong to it left out: without discomfort, numbness or weakness nothing is kept
+    but the 0; the question about the tip belongs to numbness alone. A yes to another question is never dropped.
+    """
+    if not given.discomfort and given.sensation not in ASKING_SENSATIONS:
+        return HandRecord(0, in_words=given.in_words)
+    if given.sensation == "numb" or given.tip_only is None:
+        return given
+    return HandRecord(**{**vars(given), "tip_only": None})
+
+
+def wrong(given: HandRecord) -> list[tuple[str, str]]:
+    """(field, code) of what does not fit together, in the order of the form. Empty when all does.
+
+    given: after `fitting`; its numbers are 0 to 10 and its words known.
+    """
+    found = []
+    if given.in_words and given.discomfort not in (0, *WORDS):
+        found.append(("discomfort", "wire-words"))
+    if given.discomfort or given.sensation in ASKING_SENSATIONS:
+        found += [(name, "wire-where") for name in ("hand", "place") if not getattr(given, name)]
+    if given.place and given.sensation in SKIN_SENSATIONS and given.place != SKIN:
+        found.append(("sensation", "wire-skin"))
+    if given.rested is not None and given.rested > given.discomfort:
+        found.append(("rested", "wire-rested"))
+    if given.tip_only and given.place and given.place not in FINGERS:
+        found.append(("tip_only", "wire-tip-place"))
+    elif given.tip_only and given.settles not in ("", *WITHIN_THE_HOUR):
+        found.append(("tip_only", "wire-tip-settles"))
+    return found
