@@ -25,7 +25,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import NamedTuple, TypeGuard
 
 from studio.theory.errors import NoteError, TheoryError
 
@@ -104,10 +104,14 @@ def _parse(text: str) -> tuple[str, int, int | None]:
     return letter.upper(), sum(_ACCIDENTAL[mark] for mark in marks), _octave(octave) if octave else None
 
 
+def _is_whole(value: object) -> TypeGuard[int]:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
 def _octave(value: object) -> int:
     if isinstance(value, str) and _NUMBER.fullmatch(value):
         value = int(value)
-    if isinstance(value, bool) or not isinstance(value, int) or not -1 <= value <= 9:
+    if not _is_whole(value) or not -1 <= value <= 9:
         raise NoteError(
             "The octave {octave!r} is outside -1 to 9; middle C is C4.",
             code="note-octave",
@@ -164,12 +168,13 @@ class Note:
     @classmethod
     def of(cls, letter: str, accidental: int = 0, octave: int | None = None) -> Note:
         """The note with this letter (C D E F G A B) and accidental (-4 to 4 semitones)."""
-        if letter not in NATURALS or abs(accidental) > MAX_ACCIDENTALS:
+        known = isinstance(letter, str) and letter in NATURALS
+        if not known or not _is_whole(accidental) or abs(accidental) > MAX_ACCIDENTALS:
             raise NoteError(
-                "No note is written as {letter!r} with {count} accidentals.",
+                "No note is written as {letter} with {count} accidentals.",
                 code="note-unknown",
-                letter=str(letter)[:40],
-                count=accidental,
+                letter=repr(letter)[:40],
+                count=repr(accidental)[:40],
             )
         return cls(letter + ("#" * accidental if accidental > 0 else "b" * -accidental), octave)
 
@@ -211,21 +216,26 @@ class Note:
     def degree(self, name: str) -> Note:
         """The note that is this degree above self as root, spelled with the degree's own letter, no octave.
 
-        name : a key of DEGREES ("1", "b3", "5", "bb7", ...).
+        name : a key of DEGREES ("1", "b3", "5", "bb7", ...).  Raises NoteError for any other, and where
+        the note would need more than four accidentals.
 
         >>> str(Note("Db").degree("b3"))
         'Fb'
         """
+        if not isinstance(name, str) or name not in DEGREES:
+            raise NoteError("{name} is not a degree of a chord.", code="degree-unknown", name=repr(name)[:40])
         return _degree(self.letter, self.accidental, name)
 
     def at_midi(self, midi: int) -> Note:
         """The same spelling in the octave in which it sounds as `midi`.
 
-        Raises NoteError when the pitch classes differ.
+        midi : int, 0 to 127.  Raises NoteError outside them and when the pitch classes differ.
 
         >>> Note("B#").at_midi(60).full
         'B#3'
         """
+        if not _is_whole(midi) or not 0 <= midi <= 127:
+            raise NoteError("{midi} is no MIDI number from 0 to 127.", code="note-midi", midi=repr(midi)[:40])
         octave, rest = divmod(midi - NATURALS[self.letter] - self.accidental, 12)
         if rest:
             raise NoteError(
@@ -250,10 +260,7 @@ class Note:
 
 @lru_cache(maxsize=4096)
 def _degree(letter: str, accidental: int, name: str) -> Note:
-    try:
-        steps, semitones = DEGREES[name]
-    except (KeyError, TypeError):
-        raise NoteError("{name!r} is not a degree of a chord.", code="degree-unknown", name=str(name)[:40]) from None
+    steps, semitones = DEGREES[name]
     place = LETTERS.index(letter) + steps
     natural = NATURALS[LETTERS[place % 7]] + 12 * (place // 7)
     return Note.of(LETTERS[place % 7], NATURALS[letter] + accidental + semitones - natural)
@@ -274,7 +281,7 @@ def common_note(pitch_class: int, minor: bool = False) -> Note:
     >>> str(common_note(1)), str(common_note(1, minor=True))
     ('Db', 'C#')
     """
-    if isinstance(pitch_class, bool) or not isinstance(pitch_class, int):
+    if not _is_whole(pitch_class):
         raise NoteError("{value} is no pitch class; 0 is C, 11 is B.", code="pitch-class", value=repr(pitch_class)[:40])
     return _COMMON_MINOR[pitch_class % 12] if minor else _COMMON_MAJOR[pitch_class % 12]
 
@@ -301,7 +308,7 @@ def alphabet(open_midi: int, last_fret: int) -> tuple[Step, ...]:
     [(0, 'E'), (1, 'F'), (3, 'G'), (5, 'A')]
     """
     for value in (open_midi, last_fret):
-        if isinstance(value, bool) or not isinstance(value, int):
+        if not _is_whole(value):
             raise NoteError("{value} is not a whole number.", code="fret", value=repr(value)[:40])
     if not 0 <= last_fret <= 36:
         raise NoteError("A string is walked from fret 0 to at most 36, not to {fret}.", code="fret", fret=last_fret)
@@ -329,7 +336,7 @@ def fret_of(open_midi: int, note: str | Note, from_fret: int = 0) -> int:
     (7, 2)
     """
     wanted = Note(note).pitch_class
-    if not (isinstance(open_midi, int) and isinstance(from_fret, int)):
+    if not (_is_whole(open_midi) and _is_whole(from_fret)):
         raise NoteError(
             "A string and a fret are whole numbers, not {midi} and {fret}.",
             code="fret",

@@ -2,12 +2,11 @@
 
 Source: music21 (chord.Chord: commonName and root), which knows neither guitars nor this
 project. Where it hears a major, minor or diminished triad or a 7, m7, maj7 or m7b5, its root and quality must
-be among the readings.
+be among the readings. Some hundreds of grips here, 5,000 in tests/soak.
 """
 
 import random
 
-import pytest
 from music21 import chord, pitch
 
 from studio.theory import INSTRUMENTS, name_frets
@@ -100,8 +99,3 @@ def check(count, seed):
 
 def test_what_music21_hears_is_among_the_readings():
     check(400, seed=1973)
-
-
-@pytest.mark.soak
-def test_what_music21_hears_is_among_the_readings_of_thousands():
-    check(5000, seed=2005)
