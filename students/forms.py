@@ -117,7 +117,7 @@ class StudentForm(forms.ModelForm):
     """Adds or edits a student. Only the owner chooses the teacher, from those of the studio."""
 
     GROUPS = (
-        (gettext_lazy("Person"), ("name", "birth_year", "joined", "teacher", "link_expires")),
+        (gettext_lazy("Person"), ("name", "birth_year", "joined", "teacher", "replace_links", "link_expires")),
         (
             gettext_lazy("Instrument and hand"),
             ("instrument", "plays", "tuning", "capo", "hand_size", "fingertip_mm", "reach_mm"),
@@ -159,6 +159,10 @@ class StudentForm(forms.ModelForm):
                 initial=self.instance.teacher.code,
             )  # fmt: skip
             self.initial["teacher"] = self.instance.teacher.code
+            if self.instance.pk is not None:
+                self.fields["replace_links"] = replace_links_field(
+                    _("When the teacher changes, replace the links of the student and the guardians")
+                )
         else:
             del self.fields["teacher"]
 
@@ -257,12 +261,18 @@ class StudentForm(forms.ModelForm):
             self.add_error("lesson_anchor", _("This day is not the weekday of the lesson."))
 
     def save(self, commit: bool = True) -> Student:
-        """Writes only what was changed, so that a link replaced meanwhile stays replaced."""
+        """Writes only what was changed, so that a link replaced meanwhile stays replaced.
+
+        A change of teacher cuts off the links that the former teacher knew, if so ticked.
+        """
         if self.instance.pk is None:
             return super().save(commit)
-        changed = [name for name in self.changed_data if name in self.fields]
-        if changed:
-            self.instance.save(update_fields=changed)
+        changed = [name for name in self.changed_data if name in self.fields and name != "replace_links"]
+        with transaction.atomic():
+            if changed:
+                self.instance.save(update_fields=changed)
+            if self.cleaned_data.get("replace_links") and "teacher" in changed:
+                Student.objects.filter(pk=self.instance.pk).replace_links()
         return self.instance
 
 
@@ -498,6 +508,13 @@ class StudioForm(forms.ModelForm):
         return self.instance
 
 
+def replace_links_field(label: str) -> forms.BooleanField:
+    return forms.BooleanField(
+        label=label, required=False, initial=True,
+        help_text=gettext_lazy("A teacher who knew a link can go on opening it. The families then need the new ones."),
+    )  # fmt: skip
+
+
 class TeacherForm(forms.ModelForm):
     """Adds a teacher with an account, or edits both."""
 
@@ -518,6 +535,9 @@ class TeacherForm(forms.ModelForm):
             del self.fields["may_sign_in"]
         else:
             self.initial |= {"email": self.instance.user.email, "may_sign_in": self.instance.user.is_active}
+            self.fields["replace_links"] = replace_links_field(
+                _("When shut out, replace the links of this teacher's students and their guardians")
+            )
 
     def clean_email(self) -> str:
         email = UserManager.normalise(self.cleaned_data["email"])
@@ -550,6 +570,8 @@ class TeacherForm(forms.ModelForm):
             teacher.user = User.objects.create_user(data["email"])
             teacher.save()
             return teacher
+        if data.get("replace_links") and teacher.user.is_active and not data["may_sign_in"]:
+            Student.objects.filter(teacher=teacher).replace_links()
         teacher.user.email, teacher.user.is_active = data["email"], data["may_sign_in"]
         teacher.user.save(update_fields=["email", "is_active"])
         teacher.save(update_fields=["name", "is_owner"])

@@ -39,6 +39,15 @@ class StudentQuerySet(models.QuerySet):
         """On the roster: active or paused, not archived."""
         return self.exclude(status="archived")
 
+    def replace_links(self) -> None:
+        """Cuts off every link that these students and their guardians were handed."""
+        from students.models import Guardian
+
+        students = list(self.values_list("pk", flat=True))
+        type(self)(self.model).filter(pk__in=students).update(link_version=F("link_version") + 1)
+        guardians = list(Guardian.objects.filter(guardianships__student__in=students).values_list("pk", flat=True))
+        Guardian.objects.filter(pk__in=guardians).update(link_version=F("link_version") + 1)
+
     def with_hand_consent(self, today: dt.date):
         """Annotates `hand_consent`: whether hand values may be shown and stored on `today`."""
         from students.models import Consent
