@@ -3,12 +3,13 @@
 import datetime as dt
 from typing import Any
 
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from practice.cards import voicings_of
 from practice.entry_form import EntryForm, minutes_words
-from practice.models import Goal
+from practice.models import Goal, Segment
 from practice.record import EntryRecord, Span
 from practice.store import ForeignCode, store_entry
 from students.models import Student
@@ -43,8 +44,13 @@ def entry_form(
 
 
 def spans_near(student: Student, now: dt.datetime, without: str) -> list[Span]:
-    """The spans of the student's sessions of the last year but for the entry of this code. One query."""
-    near = student.entries.filter(begun__gte=now - dt.timedelta(days=368)).values_list("code", "begun", "seconds")
+    """The spans of the student's sessions of the last year but for the entry of this code. One query.
+
+    A drill, an entry spent whole on roots, is no session logged twice: the timer stands still beside it.
+    """
+    drills = Segment.objects.filter(entry=OuterRef("pk"), goal__kind=Goal.Kind.ROOTS, seconds=OuterRef("seconds"))
+    near = student.entries.filter(~Exists(drills), begun__gte=now - dt.timedelta(days=368))
+    near = near.values_list("code", "begun", "seconds")
     return [(begun, begun + dt.timedelta(seconds=seconds)) for code, begun, seconds in near if str(code) != without]
 
 

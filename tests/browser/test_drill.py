@@ -190,6 +190,18 @@ def test_twelve_against_the_clock_once_the_seven_sit(
     assert "Stored: 39 s, and 1 min of practice." in stored(page)
 
 
+def test_the_practice_timer_stands_still_beside_a_drill(drill_page: Page) -> None:
+    page = drill_page
+    page.get_by_role("link", name="Practise").click()
+    page.locator("[data-timer] [data-start]").click()
+    page.clock.run_for(30_000)
+    to_drill(page)
+    page.clock.run_for(60_000)
+    page.get_by_role("link", name="Practise").click()
+    expect(page.locator("[data-clock]")).to_have_text("00:30")
+    expect(page.locator("[data-timer] [data-start]")).to_have_text("Start")
+
+
 # -- never lost, never doubled ---------------------------------------------------------------------------------------
 
 

@@ -419,6 +419,18 @@ def test_a_drill_inside_a_session_that_was_logged_is_not_lost(cast):
     assert PracticeEntry.objects.count() == 2
 
 
+def test_a_session_round_a_drill_is_not_taken_for_the_same_one(cast):
+    goal = make_roots_goal(cast.student)
+    send(cast, goal, sent(ago="600"))
+    session = {"code": str(uuid.uuid4()), "day": TODAY.isoformat(), "start": "17:30", "total": "25", "note": ""}
+    assert cast.client("student").post(f"/s/{cast.student.code}/log/", session).status_code == 302
+    assert PracticeEntry.objects.count() == 2
+    # while a session that is no drill still is
+    twice = session | {"code": str(uuid.uuid4()), "total": "20"}
+    assert "is already logged" in text_of(cast.client("student").post(f"/s/{cast.student.code}/log/", twice))
+    assert PracticeEntry.objects.count() == 2
+
+
 @pytest.mark.parametrize(
     ("field", "value"),
     [

@@ -191,6 +191,9 @@ self.ledgerline = self.ledgerline || {};
     if (goesOn) state.since = now;
   }));
 
+  // what is timed on a page of its own (the root drill) is not timed here as well
+  for (const link of document.querySelectorAll("[data-timed-there]")) link.addEventListener("click", act(settle));
+
   at("finish").addEventListener("click", act((now) => {
     settle(now);
     fillIn();
