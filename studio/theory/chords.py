@@ -262,8 +262,13 @@ def quality_of_kind(kind: str, degrees: Iterable[tuple[int, int, str]] = ()) -> 
 def common_root(pitch_class: int, quality_id: str = "major") -> Note:
     """The commoner name of a root without a key: Db Eb F# Ab Bb for majors, C# Eb F# G# Bb for minors.
 
-    pitch_class : int, 0 (C) to 11 (B), taken modulo 12. Every quality with a minor third follows the minors.
-    Source: common practice, no source.
+    pitch_class : int, 0 (C) to 11 (B), taken modulo 12.  quality_id : an id of QUALITIES.
+    Every quality with a minor third follows the minors.
+    Raises NoteError for what is no whole number, TheoryError for a quality that is not known here.
+    Common practice, no source.
+
+    >>> str(common_root(8)), str(common_root(8, "m7"))
+    ('Ab', 'G#')
     """
     return common_note(pitch_class, minor=quality(quality_id).is_minor)
 
@@ -276,6 +281,9 @@ def _tones(root: Note, quality_id: str) -> tuple[Note, ...]:
 def chord_tones(root: str | Note, quality_id: str) -> tuple[Note, ...]:
     """The notes of a chord in stacking order, each spelled by its degree above the root, without octaves.
 
+    root : note name or Note.  quality_id : an id of QUALITIES, whose source stands beside its table.
+    Raises NoteError and, for a quality that is not known here, TheoryError.
+
     >>> [str(note) for note in chord_tones("Db", "minor")]
     ['Db', 'Fb', 'Ab']
     """
@@ -283,7 +291,14 @@ def chord_tones(root: str | Note, quality_id: str) -> tuple[Note, ...]:
 
 
 def chord_symbol(root: str | Note, quality_id: str, bass: str | Note | None = None) -> str:
-    """The symbol of a chord in ASCII, as `read_symbol` reads it back: `F#m7b5`, `D/F#`."""
+    """The symbol of a chord in ASCII, as `read_symbol` reads it back: `F#m7b5`, `D/F#`.
+
+    root, bass : note name or Note; a bass that is the root is left out.  quality_id : an id of QUALITIES.
+    Raises NoteError and, for a quality that is not known here, TheoryError.  Spellings: common practice, no source.
+
+    >>> chord_symbol("F#", "m7b5"), chord_symbol("D", "major", "F#")
+    ('F#m7b5', 'D/F#')
+    """
     return Chord.of(root, quality_id, bass).symbol
 
 
@@ -397,9 +412,13 @@ def read_chord(text: str) -> Chord:
 def read_symbol(text: str) -> Chord:
     """The chord that a symbol stands for as people write it. Inverse of `Chord.symbol`.
 
+    text : at most 40 characters.
     Roots may be lower case (`bm7` is B minor seventh: case never makes a chord minor) and in words (`B flat
     minor`). `C2` is read as an added ninth, `CΔ` as a major seventh, `C+7` and `C7+` as augmented sevenths.
-    Raises ChordSymbolError.
+    Raises ChordSymbolError, whose position points at the character.  Spellings: common practice, no source.
+
+    >>> [read_symbol(text).symbol for text in ("B-", "E♭Δ", "F#m7b5", "D/F#")]
+    ['Bm', 'Ebmaj7', 'F#m7b5', 'D/F#']
     """
     return _read_symbol(_checked(text))
 
@@ -468,8 +487,9 @@ _HARTE_DEGREE = r"(\*?)([#b]*)(1[0-3]|[1-9])"
 def read_harte(text: str) -> Chord:
     """The chord in Harte syntax [1], `root:shorthand(degrees)/bass`. Inverse of `Chord.harte`.
 
-    A root alone is major; `*` takes a degree out; a degree list alone stands on the root. Chords whose
-    degrees make no quality known here, and `N` (no chord), raise ChordSymbolError.
+    text : at most 40 characters.  A root alone is major; `*` takes a degree out; a degree list alone stands on the
+    root.  Raises ChordSymbolError, whose position points at the character, also for chords whose degrees make
+    no quality known here and for `N` (no chord).  Source: Harte et al., ISMIR 2005 (published).
 
     >>> read_harte("D:maj/3").symbol
     'D/F#'

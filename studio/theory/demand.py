@@ -267,6 +267,7 @@ def _crowded(voicing: Voicing, tip: float) -> list[tuple[int, float, float]]:
 def crowded_fret(voicing: Voicing, hand: Hand = AVERAGE) -> tuple[int, float, float] | None:
     """The fret most too narrow for the fingertips in it: (fret, mm needed, mm there), or None.
 
+    voicing : Voicing.  hand : whose fingertips; frets count from nut or capo.
     Three fingertips of width w on neighbouring strings a gap g apart need 2 sqrt(w^2 - g^2) mm (derived; a
     hint).  Raises ShapeError for what is no Voicing, TheoryError for what is no Hand.
 

@@ -153,8 +153,9 @@ def visible_frets(voicing: Voicing) -> tuple[int, int]:
 def describe(voicing: Voicing) -> str:
     """What a diagram shows, in English, string by string from the lowest: what a screen reader reads out.
 
+    voicing : Voicing.
     "6th string not played. 5th string fret 5, finger 1, D, root. Finger 3 lies over strings 4 to 2 at fret
-    7."
+    7."  Frets count from nut or capo, fingers from 1 (index) to 4.  Raises ShapeError for what is no Voicing.
     """
     check_voicing(voicing)
     strings = len(voicing.frets)

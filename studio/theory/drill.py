@@ -135,6 +135,10 @@ def count_up(string: int, root: str | Note, instrument: str | Instrument = "stee
 def root_frets(string: int, root: str | Note, instrument: str | Instrument = "steel-string") -> tuple[int, ...]:
     """Every fret from the open string to the last at which a string gives a root, counted from nut or capo.
 
+    string : int, 1 (the highest) to the number of strings.  root : note name or Note.
+    instrument : an Instrument or a preset's id.  () where the neck ends before the first.
+    Raises NoteError and InstrumentError.
+
     >>> root_frets(6, "G"), root_frets(6, "E")
     ((3, 15), (0, 12))
     """
@@ -199,6 +203,9 @@ def questions(
     key : spells the notes; without one naturals and the commoner names (Db Eb F# Ab Bb) are asked.
     naturals_only : the first seven alone. Their pitches are the naturals', their names the key's: in F-sharp
         major the natural F is asked as E#.
+    string : int, 1 (the highest) to the number of strings.  instrument : an Instrument or a preset's id.
+    asks : "find" (a fret is answered) or "name" (a note's name).
+    Raises InstrumentError, KeyNameError, and TheoryError for another `asks`.  Common practice, no source.
     """
     if asks not in ("find", "name"):
         raise TheoryError(
@@ -291,6 +298,7 @@ def weights(pool: Sequence[Question], history: Iterable[Answer]) -> tuple[float,
 def pick(pool: Sequence[Question], history: Sequence[Answer], at: float) -> Question:
     """The next question: the one on which `at` falls when the weights are laid end to end.
 
+    pool : questions.  history : answers, the last one last.
     at : float, 0 <= at < 1, the caller's random number.  The question answered last is not asked again at
     once, unless it is the only one. Raises TheoryError for an empty pool or a number outside the range.
     """
@@ -316,6 +324,8 @@ def pick(pool: Sequence[Question], history: Sequence[Answer], at: float) -> Ques
 def ready_for_twelve(pool: Sequence[Question], history: Iterable[Answer]) -> bool:
     """Whether each natural of the pool was right the last two times it was asked: then all twelve are
     asked.  Raises TheoryError for what are no questions or answers.
+
+    pool : questions, with or without the other five.  history : answers, the last one last.
     """
     asked, given = _checked(pool, history)
     lately: dict[str, list[bool]] = {q.id: [] for q in asked if common_note(q.note.pitch_class).is_natural}

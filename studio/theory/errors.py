@@ -45,7 +45,7 @@ class ShapeError(TheoryError):
 
 
 class GoalError(TheoryError):
-    """Stored or typed goal terms that cannot be read back."""
+    """Terms of a goal, stored or typed, that cannot be read back, or a value that is no goal."""
 
 
 class OffNeck(TheoryError):

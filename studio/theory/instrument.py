@@ -309,8 +309,15 @@ _TOKEN = re.compile(r"[A-G](?:[#♯]+|[b♭]+)?-?\d*")
 
 
 def standard_tuning(strings: int) -> tuple[int, ...]:
-    """The usual tuning for 4 to 8 strings as MIDI numbers, lowest first: standard, less its lowest or with B1
-    and F#1."""
+    """The usual tuning for 4 to 8 strings as MIDI numbers, lowest string first: standard, less its lowest or with
+    B1 and F#1 below it.
+
+    strings : int, 4 to 8.  Raises InstrumentError outside.
+    Standard tuning: published; the strings below the 6th: common practice, no source.
+
+    >>> standard_tuning(7)
+    (35, 40, 45, 50, 55, 59, 64)
+    """
     _whole(strings, MIN_STRINGS, MAX_STRINGS, "The number of strings")
     return (_LOWER + STANDARD)[-strings:]
 
@@ -429,7 +436,11 @@ INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType({preset.id: preset for 
 
 
 def read_instrument(value: str | Instrument) -> Instrument:
-    """The instrument itself, or the preset with this id.  Raises InstrumentError for anything else."""
+    """The instrument itself, or the preset with this id.
+
+    value : an Instrument, or "classical", "steel-string", "electric", "three-quarter" or "half-size".
+    Raises InstrumentError, with the presets' ids, for anything else.
+    """
     if isinstance(value, Instrument):
         return value
     if isinstance(value, str) and value in INSTRUMENTS:

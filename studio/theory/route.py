@@ -108,6 +108,7 @@ class Route:
 def read_step(text: str, key: str | Key | None = None) -> Chord:
     """The chord that one step of a progression stands for: a numeral in the key, else a chord symbol.
 
+    text : "bVII", "V7/V", or a symbol in any spelling that `read_chord` reads.  key : a Key or its name, or None.
     Raises NumeralError or ChordSymbolError, which point at the character, and TheoryError for a numeral
     without a key.
 
@@ -145,6 +146,7 @@ def arrange(
     steps : 1 to 256 numerals in the key or chord symbols, mixed as one likes.  key : needed for numerals.
     shapes : ids that may be used; None or none at all allows the usual fingering of every open chord and
         movable shape, and variants and small forms where nothing else gives a chord.
+    instrument : an Instrument or a preset's id.  hand : whose demand is least.
     window : the lowest and the highest fret allowed, counted from nut or capo; open strings need a window
         from 0 or 1. None allows the neck up to the body joint, and beyond where nothing else gives a chord.
     count : int, 1 to 50, how many ways at most.

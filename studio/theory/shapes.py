@@ -454,7 +454,14 @@ SHAPES: Mapping[str, Shape] = MappingProxyType(
 
 
 def find_shape(shape: str | Shape) -> Shape:
-    """The shape with this id, or the shape itself.  Raises ShapeError, with ids that come near, otherwise."""
+    """The shape with this id, or the shape itself.
+
+    shape : an id of SHAPES ("E-minor", "open-C", "small-F") or a Shape.
+    Raises ShapeError, with the ids that come near, for anything else.
+
+    >>> find_shape("A-major-partial").name
+    'A-shape major (partial barre)'
+    """
     if isinstance(shape, Shape):
         return shape
     found = SHAPES.get(shape) if isinstance(shape, str) else None

@@ -202,22 +202,25 @@ def _ready(shape_id: str, tuning: tuple[int, ...]) -> _Ready:
 
 
 @lru_cache(maxsize=8192)
-def _notes(root: Note, degrees: tuple[str | None, ...]) -> tuple[Note | None, ...]:
-    return tuple(None if degree is None else root.degree(degree) for degree in degrees)
+def _spelled(root: Note, quality: str, degrees: tuple[str | None, ...]) -> tuple[str, tuple[Note | None, ...]]:
+    """The symbol of a chord and the note of each string."""
+    notes = tuple(None if degree is None else root.degree(degree) for degree in degrees)
+    return f"{root}{QUALITIES[quality].suffix}", notes
 
 
 def _build(shape: Shape, root: Note, instrument: Instrument, form: Fit, position: int) -> Voicing:
     lift = position + instrument.capo
+    symbol, notes = _spelled(root, shape.quality, form.degrees)
     return Voicing(
         shape.id,
         instrument,
         root,
         shape.quality,
-        f"{root}{QUALITIES[shape.quality].suffix}",
+        symbol,
         position,
         tuple([None if fret is None else fret + position for fret in form.frets]),
         form.fingers,
-        _notes(root, form.degrees),
+        notes,
         form.degrees,
         tuple([midi + lift for midi in form.midi]),
     )

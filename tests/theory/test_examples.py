@@ -8,7 +8,7 @@ import pytest
 
 import studio.theory
 
-MODULES = [module.name for module in pkgutil.iter_modules(studio.theory.__path__, "studio.theory.")]
+MODULES = ["studio.theory"] + [module.name for module in pkgutil.iter_modules(studio.theory.__path__, "studio.theory.")]
 
 
 @pytest.mark.parametrize("name", MODULES)
