@@ -167,7 +167,8 @@ class EntryForm(forms.Form):
             )
 
     def _value_field(self, goal: Goal, measure: Measure) -> forms.Field:
-        highest = goal.target if measure.code == "clean" else measure.highest
+        voicing = self.voicings.get(goal.pk) if measure.code == "clean" else None
+        highest = voicing.strings_sounding if voicing else measure.highest
         words = VALUE_WORDS[measure.code]
         kind = forms.IntegerField if measure.whole else forms.FloatField
         return kind(
