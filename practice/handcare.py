@@ -268,6 +268,21 @@ def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
     return Advice(NOTHING)
 
 
+def episode_end(notes: Iterable[HandFacts], opened: dt.date, today: dt.date) -> dt.datetime | None:
+    """When an episode that was opened on `opened` ended by itself: the last note of the first seven days after it
+    that hold two notes or more, all of 0 to 1 and without a sign. None while there are no such seven days up to today.
+    """
+    notes = sorted((note for note in notes if opened < note.day <= today), key=lambda note: note.at)
+    last = opened + dt.timedelta(days=WINDOW_DAYS)
+    while last <= today:
+        first = last - dt.timedelta(days=WINDOW_DAYS - 1)
+        week = [note for note in notes if first <= note.day <= last]
+        if len(week) >= 2 and all(note.discomfort <= SETTLED_UP_TO and not signs(note) for note in week):
+            return week[-1].at
+        last += dt.timedelta(days=1)
+    return None
+
+
 def _rise(week: Sequence[HandFacts]) -> HandFacts | None:
     """The newest note that lies 2 points or more above an earlier one of its place (a 0 without a place
     speaks for every place).

@@ -7,8 +7,9 @@ import datetime as dt
 import uuid
 
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db import models
+from django.db import models, transaction
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -376,6 +377,21 @@ class HandEpisode(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.opened_on}"
+
+    def close(self, words: str, now: dt.datetime) -> bool:
+        """Closes the episode and every note still open to advice with what was done, all or nothing. False when it
+        was closed before.
+        """
+        with transaction.atomic():
+            closed = HandEpisode.objects.filter(pk=self.pk, closed_at__isnull=True).update(
+                closed_at=max(now, self.opened_at), closed_words=words
+            )
+            if not closed:
+                return False
+            left = HandNote.objects.filter(student=self.student_id, closed_at__isnull=True, at__lte=now)
+            left = left.filter(Q(discomfort__gt=0) | ~Q(sensation=""))
+            left.update(closed_at=now, closed_words=words, seen_at=Coalesce("seen_at", now))
+        return True
 
 
 class TellTeacher(models.Model):

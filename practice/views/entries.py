@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from practice.logwork import entry_form, log_entry
+from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from students.models import Student
 
@@ -26,6 +27,8 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         by = PracticeEntry.By.PAPER if form.cleaned_data["paper"] else PracticeEntry.By.TEACHER
         if said := log_entry(row, form, by, request.viewer.name, now):
             messages.success(request, said)
+            if form.cleaned_data.get("discomfort") is not None:
+                hear_after_commit(row, now, request.build_absolute_uri)
             return redirect("practice:student", student=row.code)
     return render(
         request,

@@ -16,6 +16,7 @@ from practice import summary
 from practice.entry_form import EntryForm
 from practice.facts import StudentFacts
 from practice.logwork import entry_form, log_entry
+from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from practice.queries import student_facts
 from practice.store import tell_teacher
@@ -116,6 +117,8 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         said := log_entry(child, form, PracticeEntry.By.PARENT, request.viewer.name, now)
     ):
         messages.success(request, said)
+        if form.cleaned_data.get("discomfort") is not None:
+            hear_after_commit(child, now, request.build_absolute_uri)
         return redirect("practice:f-week", student=child.code)
     return render(
         request,

@@ -1,5 +1,6 @@
 """A student's hand notes for the teacher: behind one tap, marked as seen, closed with what was done."""
 
+import datetime as dt
 from typing import Any
 
 from django import forms
@@ -35,6 +36,8 @@ class CloseForm(forms.Form):
 def hand_notes(request: HttpRequest, student: Any) -> HttpResponse:
     """The notes; POST "Seen" marks what was on the page (up to the instant `until`) as seen."""
     row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
+    if request.method == "POST" and "episode" in request.POST:
+        return _close_episode(request, row)
     if request.method == "POST":
         return _mark_seen(request, row)
     return _page(request, row)
@@ -57,6 +60,25 @@ def _mark_seen(request: HttpRequest, student: Student) -> HttpResponse:
     return redirect("practice:hand-notes", student=student.code)
 
 
+def _close_episode(request: HttpRequest, student: Student) -> HttpResponse:
+    """Closes the episode that was on the page, with the notes it is about."""
+    now = timezone.now()
+    if not student.may_keep_hand_values(student.studio.today(now)):
+        messages.error(request, _("There is no consent, so nothing more is written about this hand."))
+        return redirect("practice:hand-notes", student=student.code)
+    form = CloseForm(request.POST, prefix="episode")
+    if not form.is_valid():
+        return _page(request, student, form)
+    episode = student.hand_episodes.filter(closed_at__isnull=True).first()
+    # another episode may have opened since the page was drawn
+    same = episode is not None and str(episode.code) == request.POST["episode"]
+    if same and episode.close(form.cleaned_data["words"].strip(), now):
+        messages.success(request, _("All of it is closed. The next note starts anew."))
+    else:
+        messages.warning(request, _("This was closed before; the words written then stay."))
+    return redirect("practice:hand-notes", student=student.code)
+
+
 def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
     """Closes a note with what was done, POST only; a note closed before keeps its first words."""
     row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
@@ -72,9 +94,21 @@ def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
         return _page(request, row, form)
     if found.close(form.cleaned_data["words"].strip(), now):
         messages.success(request, _("The note is closed."))
+        _end_episode(row, form.cleaned_data["words"].strip(), now)
     else:
         messages.warning(request, _("This note was closed before; the words written then stay."))
     return redirect("practice:hand-notes", student=row.code)
+
+
+def _end_episode(student: Student, words: str, now: dt.datetime) -> None:
+    """With the note that asked for a person the episode is closed, too."""
+    episode = student.hand_episodes.filter(closed_at__isnull=True).first()
+    if episode is None:
+        return
+    today = student.studio.today(now)
+    notes = [note.facts for note in student.hand_notes.order_by("at", "pk")]
+    if not handcare.advice(notes, today).ask_person:
+        episode.close(words, now)
 
 
 # The yes/no answers as a teacher reads them: (field, yes, no).
@@ -113,6 +147,10 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
     tells = list(student.tells.all()[:MOST_NOTES])
     advice = handcare.advice(facts, today)
     still_open = set(handcare.open_notes(facts))
+    episode = student.hand_episodes.filter(closed_at__isnull=True).first() if consent else None
+    if episode is not None and handcare.episode_end(facts, episode.opened_on, today):
+        episode = None  # over; the next note closes its row
+    typed = wrong is not None and wrong.prefix == "episode"
     rows = []
     well = [note for note in notes if note.discomfort == 0 and not note.sensation]
     for note in notes:
@@ -138,5 +176,7 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
         "source": say(advice.source) if advice.source else "",
         "other_view": say(advice.other_view) if advice.other_view else "",
         "wrong": wrong,
+        "episode": episode,
+        "episode_form": (wrong if typed else CloseForm(prefix="episode")) if episode else None,
     }
     return render(request, "practice/hand_notes.html", context, status=200)

@@ -15,6 +15,7 @@ from practice import handcare, progress
 from practice.cards import card, suggested_order
 from practice.entry_form import EntryForm
 from practice.logwork import entry_form, log_entry
+from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from practice.queries import student_facts
 from practice.sound import open_strings
@@ -45,6 +46,8 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     form = entry_form(row, now, request.POST)
     if form.is_valid() and (said := log_entry(row, form, PracticeEntry.By.STUDENT, row.name, now)):
         messages.success(request, said)
+        if form.cleaned_data.get("discomfort") is not None:
+            hear_after_commit(row, now, request.build_absolute_uri)
         # the page is told which form was stored, so that the timer lets go of exactly that session
         stored = form.cleaned_data["code"]
         return redirect(f"{reverse('practice:s-page', args=[row.code])}?logged={stored}")

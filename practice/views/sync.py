@@ -19,6 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from practice import wire
 from practice.logwork import first_voicing, spans_near, told_of
+from practice.mailing import hear_after_commit
 from practice.measures import MEASURES_OF_KIND
 from practice.models import Goal, HandNote, PracticeEntry
 from practice.record import EntryRecord, same_content
@@ -54,7 +55,7 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
     goals = goals_of(row)
     try:
         sent = wire.read(body, entry, _wire_goals(row, goals), HAND_CHOICES)
-        return _keep(row, sent, goals, now)
+        answer = _keep(row, sent, goals, now)
     except wire.WireError as error:
         unread = set(error.errors) == {wire.BODY}
         return _refuse(
@@ -62,6 +63,9 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
             _("Nothing was stored yet. Please look at what is marked."),
             errors=in_words(error.errors),
         )
+    if sent.record.hand is not None and answer.status_code in (HTTPStatus.OK, HTTPStatus.CREATED):
+        hear_after_commit(row, now, request.build_absolute_uri)
+    return answer
 
 
 def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: dt.datetime) -> HttpResponse:

@@ -1,0 +1,278 @@
+"""The wrist story: heard at once by mail, once per episode, with no value and no health word where others read."""
+
+import datetime as dt
+import logging
+import re
+import uuid
+
+import pytest
+from django.core import mail
+from django.urls import reverse
+from django.utils import timezone
+
+from practice import mailing
+from practice.handcare import episode_end
+from practice.models import HandEpisode, HandNote, PracticeEntry
+from students.links import sign
+from tests import factory
+from tests.factory import NOW, TODAY
+from tests.practice.plain import ago, at, note
+
+HEALTH = re.compile(r"\b(hand|wrist|pain|hurt|ache|health|discomfort|doctor|numb|weak)\w*", re.IGNORECASE)
+
+
+class Clock:
+    """What the time is for every page of a test."""
+
+    def __init__(self):
+        self.now = NOW
+
+    def __call__(self):
+        return self.now
+
+
+@pytest.fixture(autouse=True)
+def clock(monkeypatch):
+    here = Clock()
+    monkeypatch.setattr(timezone, "now", here)
+    return here
+
+
+@pytest.fixture
+def log(cast, clock, django_capture_on_commit_callbacks):
+    """Logs ten minutes with a hand note through the student's page, and runs what waits for the commit."""
+
+    def send(discomfort, student=None, who="student", url=None, **over):
+        student = student or cast.student
+        sent = {"code": str(uuid.uuid4()), "day": clock.now.date().isoformat(), "total": "10"}
+        sent["discomfort"] = str(discomfort)
+        if discomfort:
+            sent |= {"hand": "fretting", "place": "wrist", "sensation": "ache", "settles": "hour"}
+        with django_capture_on_commit_callbacks(execute=True):
+            response = cast.client(who).post(url or f"/s/{student.code}/log/", sent | over)
+        assert response.status_code == 302, response.context["form"].errors
+        clock.now += dt.timedelta(minutes=15)
+
+    return send
+
+
+@pytest.fixture
+def agreed(cast):
+    factory.make_consent(cast.student)
+    factory.make_consent(cast.child)
+
+
+def test_the_wrist_story(cast, clock, log, agreed):
+    """Two weeks of a rising wrist: nothing, ease off, pause and one mail; then rest, well again, closed."""
+    page = f"/s/{cast.student.code}/"
+    student, start = cast.client("student"), clock.now
+
+    def on_day(number):
+        clock.now = start + dt.timedelta(days=number)
+
+    log(0)
+    on_day(2)
+    log(1)
+    assert student.get(page).context["advice"].level == "nothing"
+    on_day(5)
+    log(2)
+    assert student.get(page).context["advice"].level == "ease-off"
+    assert not mail.outbox
+    assert not HandEpisode.objects.exists()
+    on_day(9)
+    log(4)
+    assert student.get(page).context["advice"].level == "pause"
+    (sent,) = mail.outbox
+    assert sent.to == [cast.teacher.user.email]
+    on_day(10)
+    log(5)  # 4 or more on a second day: see someone, and still the same episode
+    assert student.get(page).context["advice"].level == "see-someone"
+    assert len(mail.outbox) == 1
+    on_day(12)
+    log(1)
+    on_day(15)
+    log(1)
+    assert HandEpisode.objects.get().closed_at is None  # 5 lies within these seven days
+    on_day(18)
+    log(0)
+    assert HandEpisode.objects.get().closed_at is not None
+    assert student.get(page).context["advice"].level == "ease-off"  # 1 on two of the last seven days
+    on_day(25)
+    log(0)
+    assert student.get(page).context["advice"].level == "nothing"
+    on_day(30)
+    log(4)  # another episode, another mail
+    assert HandEpisode.objects.count() == 2
+    assert len(mail.outbox) == 2
+
+
+def test_subject_and_body_give_nothing_away(cast, log, agreed):
+    log(7, cast.child, who="guardian", url=f"/f/{cast.child.code}/log/", place="thumb", sensation="numb")
+    to_teacher, to_guardian = mail.outbox
+    assert to_teacher.to == [cast.teacher.user.email]
+    assert to_guardian.to == [cast.guardian.email]
+    for sent in mail.outbox:
+        assert not HEALTH.search(sent.subject)
+        assert "Kit" not in sent.subject
+        assert "\n" not in sent.subject
+        assert "hand note to look at" in sent.body
+        without_links = re.sub(r"http\S+", "", sent.body)
+        assert not re.search(r"\d|thumb|numb|wrist|strong", without_links)
+    hands = reverse("practice:hand-notes", args=[cast.child.code])
+    assert f"http://testserver{reverse('students:sign-in')}?next={hands}" in to_teacher.body
+    assert f"http://testserver/open/{sign(cast.guardian.code, 1)}/" in to_guardian.body
+    assert "/open/" not in to_teacher.body
+    assert "doctor or hand therapist" in to_guardian.body
+
+
+def test_an_adults_guardian_is_not_written_to(cast, log, agreed):
+    factory.make_guardian(cast.student, name="Pat Parent")
+    log(5)
+    assert [sent.to for sent in mail.outbox] == [[cast.teacher.user.email]]
+
+
+def test_a_guardian_without_an_address_or_with_an_ended_link(cast, log, agreed):
+    cast.guardian.link_expires = TODAY - dt.timedelta(days=1)
+    cast.guardian.save()
+    factory.make_guardian(cast.child, name="No Mail", email="")
+    factory.make_consent(cast.child)
+    log(5, cast.child, who="child")
+    assert len(mail.outbox) == 2
+    assert "/open/" not in mail.outbox[1].body
+    assert "ask the studio for a new one" in mail.outbox[1].body
+
+
+def test_a_milder_answer_and_no_consent_send_nothing(cast, log):
+    log(3)  # no consent: the value is not even stored
+    assert not HandNote.objects.exists()
+    factory.make_consent(cast.student)
+    log(3)
+    assert HandNote.objects.count() == 1
+    assert not mail.outbox
+    assert not HandEpisode.objects.exists()
+
+
+def test_the_phone_is_heard_too(cast, agreed, django_capture_on_commit_callbacks):
+    hand = {"discomfort": 6, "hand": "fretting", "place": "wrist", "sensation": "ache"}
+    body = {"day": TODAY.isoformat(), "seconds": 600, "hand": hand}
+    address = f"/s/{cast.student.code}/entries/{uuid.uuid4()}/"
+    for status in (201, 200):
+        with django_capture_on_commit_callbacks(execute=True):
+            answer = cast.client("student").put(address, body, content_type="application/json")
+        assert answer.status_code == status
+    assert len(mail.outbox) == 1
+
+
+def test_paper_is_heard_too(cast, log, agreed):
+    log(6, who="teacher", url=reverse("practice:log", args=[cast.student.code]))
+    assert len(mail.outbox) == 1
+
+
+class NoServer:
+    """A mail server that refuses and names the address, as real ones do."""
+
+    def __init__(self, **_kwargs):
+        pass
+
+    def send_messages(self, mails):
+        raise OSError(f"550 no such user {mails[0].to}")
+
+
+def test_a_mail_that_fails_breaks_nothing_and_is_sent_with_the_next_note(cast, log, agreed, monkeypatch, caplog):
+    monkeypatch.setattr(mailing, "get_connection", NoServer)
+    with caplog.at_level(logging.DEBUG):
+        log(6)
+    assert PracticeEntry.objects.count() == HandNote.objects.count() == 1
+    assert HandEpisode.objects.get().teacher_told_at is None
+    (record,) = [one for one in caplog.records if one.name == "practice.mailing"]
+    for personal in (cast.teacher.user.email, cast.student.name, "550"):
+        assert personal not in caplog.text
+    assert record.exc_info is None
+    monkeypatch.undo()
+    # the clock went with it; the row stays untold until somebody looks again
+    mailing.hear(cast.student, NOW + dt.timedelta(hours=1), lambda path: path)
+    assert HandEpisode.objects.get().teacher_told_at is not None
+
+
+def test_whatever_goes_wrong_the_entry_is_stored(cast, log, agreed, monkeypatch, caplog):
+    def broken(*_args):
+        raise RuntimeError("Robin Example")
+
+    monkeypatch.setattr(mailing, "advice", broken)
+    log(6)
+    assert HandNote.objects.count() == 1
+    assert "Robin" not in caplog.text
+    assert "RuntimeError" in caplog.text
+
+
+def close_episode(cast, words="Rested, strings lowered."):
+    episode = HandEpisode.objects.get()
+    sent = {"episode": str(episode.code), "episode-words": words}
+    return cast.client("teacher").post(reverse("practice:hand-notes", args=[cast.student.code]), sent, follow=True)
+
+
+def test_the_teacher_closes_it_with_what_was_done(cast, log, agreed):
+    log(2)
+    log(6)
+    page = cast.client("teacher").get(reverse("practice:hand-notes", args=[cast.student.code])).content.decode()
+    assert "the notes ask for a person" in page
+    assert "The teacher was written to on 12 November" in page
+    assert "closed" in close_episode(cast).content.decode()
+    episode = HandEpisode.objects.get()
+    assert episode.closed_words == "Rested, strings lowered."
+    assert set(HandNote.objects.values_list("closed_words", flat=True)) == {"Rested, strings lowered."}
+    assert not HandNote.objects.filter(seen_at=None).exists()
+    log(1)
+    assert HandEpisode.objects.count() == len(mail.outbox) == 1
+    log(4)
+    assert HandEpisode.objects.count() == len(mail.outbox) == 2
+
+
+def test_closing_without_words_says_so_and_closes_nothing(cast, log, agreed):
+    log(6)
+    assert "Say in a few words" in close_episode(cast, " ").content.decode()
+    assert HandEpisode.objects.get().closed_at is None
+
+
+def test_an_episode_that_is_not_on_the_page_is_not_closed(cast, log, agreed):
+    log(6)
+    sent = {"episode": str(uuid.uuid4()), "episode-words": "x"}
+    url = reverse("practice:hand-notes", args=[cast.student.code])
+    assert "closed before" in cast.client("teacher").post(url, sent, follow=True).content.decode()
+    assert cast.client("other_teacher").post(url, sent).status_code == 404
+    assert HandEpisode.objects.get().closed_at is None
+
+
+def test_closing_the_note_that_asks_for_a_person_closes_the_episode(cast, log, agreed):
+    log(6)
+    one = HandNote.objects.get()
+    url = reverse("practice:hand-close", args=[cast.student.code, one.code])
+    cast.client("teacher").post(url, {f"{one.code}-words": "String height lowered."})
+    assert HandEpisode.objects.get().closed_words == "String height lowered."
+
+
+# notes after an episode that was opened ten days ago, whether it is over, and with which note
+@pytest.mark.parametrize(
+    ("notes", "ended"),
+    [
+        ([], None),
+        ([note(ago(4), 0)], None),  # one note is no proof
+        ([note(ago(4), 0), note(ago(1), 1)], ago(1)),
+        ([note(ago(9), 1), note(ago(5), 1), note(ago(1), 0)], ago(5)),
+        ([note(ago(8), 2), note(ago(4), 0), note(ago(1), 1)], ago(1)),
+        ([note(ago(4), 0), note(ago(1), 2)], None),  # the 2 lies in every seven days that hold two
+        ([note(ago(4), 0), note(ago(1), 1, sensation="numb")], None),
+        ([note(ago(10), 0), note(ago(10), 0, hour=19)], None),  # of the day itself: not after
+        ([note(ago(9), 0), note(ago(2), 0)], None),  # never two within seven days
+        ([note(ago(-1), 0), note(ago(-2), 0)], None),
+    ],
+)
+def test_when_an_episode_ends_by_itself(notes, ended):
+    found = episode_end(notes, ago(10), TODAY)
+    assert found == (ended and at(ended, 18))
+
+
+def test_not_before_seven_days():
+    notes = [note(ago(5), 0), note(ago(4), 0)]
+    assert episode_end(notes, ago(6), TODAY) is None
+    assert episode_end(notes, ago(7), TODAY) == at(ago(4), 18)
