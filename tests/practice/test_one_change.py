@@ -47,7 +47,9 @@ def child(cast):
         goal = make_goal(child, terms=chord_terms(shape, root), target=target, day=long_ago)
         make_result(goal, target, day=TODAY - dt.timedelta(days=20))
         make_result(goal, target, day=TODAY - dt.timedelta(days=14), lesson=lesson(child, 14))
-    barre = make_goal(child, terms=chord_terms("E-major", "B"), target=6, day=long_ago, due=TODAY + dt.timedelta(days=21))
+    # due last, so that once it is secure the family hears of another
+    later = TODAY + dt.timedelta(days=21)
+    barre = make_goal(child, terms=chord_terms("E-major", "B"), target=6, day=long_ago, due=later)
     make_result(barre, 4, day=TODAY - dt.timedelta(days=9))
     make_result(barre, 6, day=TODAY - dt.timedelta(days=7), lesson=lesson(child, 7))
     for days in (8, 10):
