@@ -2,16 +2,13 @@
 changes.
 """
 
-import itertools
-import math
-import random
 from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from practice.suggest import RUNGS, in_turn, learning_order, next_chords, song_level, word
+from practice.suggest import RUNGS, in_turn, next_chords, word
 from practice.words import say
 from studio import theory
 from tests.practice.plain import TODAY, ago, chord, entry, facts, goal, mark, note
@@ -45,8 +42,7 @@ def shapes(student):
     return {voicing.shape for voicing in in_turn(student, TODAY)}
 
 
-# -- the teaching order (common practice, no source)
-# ------------------------------------------------------------------
+# -- the teaching order (common practice, no source) --------------------------------------------------------------
 
 
 def test_a_beginner_gets_open_chords_the_easiest_first():
@@ -142,8 +138,7 @@ def test_never_a_first_barre_below_fret_5_and_none_at_fret_1_before_2_or_3(secur
                 assert positions
 
 
-# -- what the keys ask
-# ------------------------------------------------------------------------------------------------
+# -- what the keys ask --------------------------------------------------------------------------------------------
 
 
 def test_what_a_progression_asks_for_comes_first():
@@ -180,8 +175,7 @@ def test_who_works_on_movable_shapes_is_taken_to_have_the_open_chords():
     assert not any(shape in RUNGS and shape.startswith("open-") and RUNGS[shape] == 0 for shape in shapes(student))
 
 
-# -- a suggestion itself
-# ------------------------------------------------------------------------------------------------
+# -- a suggestion itself ------------------------------------------------------------------------------------------
 
 
 STUDENT = facts(goals=opened(done(*BARRE_5), progression("D", ("I", "vi", "IV", "V"))))
@@ -230,8 +224,7 @@ def test_another_tuning_suggests_only_what_survives_it():
     assert found
 
 
-# -- the guards
-# -------------------------------------------------------------------------------------------------------
+# -- the guards ---------------------------------------------------------------------------------------------------
 
 
 def test_an_open_hand_note_allows_no_barre_and_nothing_heavier_than_what_is_comfortable():
@@ -316,8 +309,7 @@ def test_a_review_comes_beside_new_things_and_even_when_there_is_enough_that_is_
     assert "old C" not in titles(facts(goals=(slept, past_it)), 30)
 
 
-# -- metamorphic
-# ------------------------------------------------------------------------------------------------------
+# -- metamorphic --------------------------------------------------------------------------------------------------
 
 
 def test_one_more_known_chord_changes_what_stands_on_it():
@@ -346,163 +338,3 @@ def test_another_key_changes_the_key_term_alone():
 def test_an_entry_changes_nothing_here():
     logged = replace(STUDENT, entries=(entry(ago(1), 300, tiring=10),))
     assert next_chords(logged, TODAY) == next_chords(STUDENT, TODAY)
-
-
-# -- learning_order
-# ---------------------------------------------------------------------------------------------------
-
-
-def area(songs, known, candidates, order):
-    owned, total = set(known), 0
-    for item in order:
-        owned |= candidates[item]
-        total += sum(symbols <= owned for symbols in songs.values())
-    return total
-
-
-def book(draw: random.Random, size: int) -> dict[str, set[str]]:
-    """A song book with shared keys, a few common chords and a long tail."""
-    names = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
-    songs = {}
-    for number in range(size):
-        tonic = draw.choices(range(12), [9, 1, 8, 2, 7, 5, 1, 10, 2, 7, 2, 2])[0]
-        steps = [(0, ""), (5, ""), (7, ""), (9, "m"), (2, "m"), (4, "m"), (10, ""), (7, "7"), (2, "7"), (5, "m")]
-        picked = set()
-        while len(picked) < 3 + number % 3:
-            step, quality = draw.choices(steps, [10, 9, 9, 7, 5, 3, 2, 3, 1, 1])[0]
-            picked.add(names[(tonic + step) % 12] + quality)
-        songs[f"song {number}"] = picked
-    return songs
-
-
-symbols = st.sampled_from(["A", "B", "C", "D", "E", "F"])
-sets = st.frozensets(symbols, min_size=1, max_size=4)
-
-
-@settings(max_examples=150, derandomize=True)
-@given(
-    st.dictionaries(st.integers(0, 9).map(str), sets, max_size=7),
-    st.frozensets(symbols, max_size=2),
-    st.dictionaries(st.sampled_from("uvwxyz"), sets, max_size=5),
-    st.integers(0, 6),
-)
-def test_small_cases_reach_the_optimum_of_every_order_tried(songs, known, candidates, count):
-    order = learning_order(songs, known, candidates, count)
-    assert len(order) == len(set(order)) == min(count, len(candidates))
-    assert set(order) <= set(candidates)
-    every = itertools.permutations(candidates, len(order))
-    assert area(songs, known, candidates, order) == max(area(songs, known, candidates, one) for one in every)
-
-
-def test_bundles_reach_the_exact_optimum():
-    """Outside check: the exact optimum by mixed-integer programming (scipy.optimize.milp)."""
-    optimize = pytest.importorskip("scipy.optimize")
-    names = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
-    ratios = []
-    for seed in range(2):
-        songs = book(random.Random(seed), 40)
-        candidates = {one: {one} for one in ("C", "G", "D", "A", "E", "Am", "Em", "Dm")}
-        for quality in ("", "m", "7"):
-            candidates["E-shape" + quality] = {name + quality for name in (*names[5:], *names[:2])}
-            candidates["A-shape" + quality] = {name + quality for name in (*names[10:], *names[:7])}
-        found = learning_order(songs, set(), candidates, 7)
-        ratios.append(area(songs, set(), candidates, found) / optimum(optimize, songs, candidates, 7))
-    assert max(ratios) <= 1 + 1e-6
-    assert sum(ratios) / len(ratios) >= 0.99
-
-
-def optimum(optimize, songs, candidates, count):
-    """The largest area. Variables by step: item learnt, symbol owned, song playable, each at most what it
-    rests on.
-    """
-    import numpy
-
-    items, owned = list(candidates), sorted(set().union(*candidates.values()))
-    needed = [one for one in songs.values() if one <= set(owned)]
-    width = len(items) + len(owned) + len(needed)
-    rows, low, high = [], [], []
-
-    def bound(terms, least, most):
-        row = numpy.zeros(width * count)
-        for column, weight in terms:
-            row[column] += weight
-        rows.append(row)
-        low.append(least)
-        high.append(most)
-
-    for step in range(count):
-        item, symbol, song = step * width, step * width + len(items), step * width + len(items) + len(owned)
-        bound([(item + n, 1) for n in range(len(items))], -math.inf, step + 1)
-        for n in range(len(items) if step else 0):
-            bound([(item + n, 1), (item - width + n, -1)], 0, math.inf)
-        for n, name in enumerate(owned):
-            gives = [(item + m, 1) for m, one in enumerate(items) if name in candidates[one]]
-            bound([*gives, (symbol + n, -1)], 0, math.inf)
-        for n, names in enumerate(needed):
-            for name in names:
-                bound([(symbol + owned.index(name), 1), (song + n, -1)], 0, math.inf)
-    one_step = [0.0] * (len(items) + len(owned)) + [-1.0] * len(needed)
-    solved = optimize.milp(
-        numpy.array(one_step * count),
-        constraints=optimize.LinearConstraint(numpy.array(rows), low, high),
-        integrality=numpy.array(([1] * len(items) + [0] * (width - len(items))) * count),
-        bounds=optimize.Bounds(0, 1),
-    )
-    assert solved.status == 0
-    return -solved.fun
-
-
-def test_beam_beats_the_nearest_step_where_that_goes_wrong():
-    # one song asks for x alone; three ask for y and z together
-    songs = {"a": {"x"}, "b": {"y", "z"}, "c": {"y", "z"}, "d": {"y", "z"}}
-    single = {name: {name} for name in "xyz"}
-    assert set(learning_order(songs, set(), single, 3)[:2]) == {"y", "z"}
-
-
-def test_learning_order_of_odd_input():
-    assert learning_order({}, set(), {}, 3) == []
-    assert learning_order({"a": {"C"}}, set(), {"c": {"C"}}, 0) == []
-    assert learning_order({"a": {"C", "never"}}, set(), {"c": {"C"}}, 5) == ["c"]
-    assert sorted(learning_order({}, set(), {"c": {"C"}, "g": set()}, 2)) == ["c", "g"]
-
-
-# -- song_level
-# -------------------------------------------------------------------------------------------------------
-
-
-# symbols of the easier song, of the harder one
-@pytest.mark.parametrize(
-    ("easier", "harder"),
-    [
-        ("", "C"),
-        ("G D", "G D C"),  # more chords
-        ("G D C", "G D Am"),  # a second kind
-        ("G D C", "G D Bb"),  # a heavier grip
-        ("G D C Em", "Gm7 C7 Fmaj7 Bm7b5"),
-        ("C", "Cdim"),
-        ("E5 A5", "Eaug A7sus4"),
-    ],
-)
-def test_what_is_harder(easier, harder):
-    assert song_level(easier.split()) < song_level(harder.split())
-
-
-def test_repeats_and_spelling_do_not_count():
-    assert song_level(["C", "G", "C", "C"]) == song_level(["G", "C"])
-    assert song_level(["Bb"]) == song_level(["A#"])
-    assert song_level(iter(["C"])) == song_level({"C"})
-
-
-def test_what_no_shape_gives_costs_as_the_hardest_and_is_no_error():
-    readable = song_level(["C", "Bbm7b5"])
-    assert song_level(["C", "H?"]) >= readable
-    assert song_level(["C", "C7b5"]) > 0
-    assert song_level(["???", "", "x"]) > song_level(["???"]) > 0
-
-
-CHORDS = ("C", "G", "Em", "F", "F#m7b5", "Bdim", "Caug", "A7sus4", "E5", "?")
-
-
-@given(st.lists(st.sampled_from(CHORDS), max_size=8))
-def test_another_chord_never_makes_a_song_easier(symbols):
-    assert song_level(symbols) <= song_level([*symbols, "Ebmaj7"])
