@@ -20,6 +20,7 @@ from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
 from practice.findings import finding_text
 from practice.goal_terms import goal_query
+from practice.load import DAY, barre_seconds, bigger_jump
 from practice.progress import State, days_practised, first_tries, minutes_between, state
 from practice.queries import student_facts
 from practice.standing import standing
@@ -88,6 +89,8 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts)],
             "rested": [goal for goal in facts.goals if goal.set_aside],
             "hand": any(reason.hand for reason in reasons),
+            "jump": say(bigger_jump(facts.entries, facts.joined, today, facts.week_start)),
+            "barre_days": _barre_days(facts, today),
             "week_minutes": minutes_between(facts.entries, week, week + WEEK),
             "week_days": days_practised(facts.entries, week),
             "entries": _entries(facts, week, {str(code): note for code, note in notes.items()}),
@@ -95,6 +98,12 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "next_lesson": today if row.has_lesson_on(today) else facts.next_lesson,
         },
     )
+
+
+def _barre_days(facts: StudentFacts, today: dt.date) -> list[tuple[dt.date, int]]:
+    """The last seven days with their minutes on barres, oldest first; empty when there were none."""
+    spent = barre_seconds(facts, today - WEEK + DAY, today + DAY)
+    return [(day, round(seconds / 60)) for day, seconds in spent.items()] if any(spent.values()) else []
 
 
 def _in_order(facts: StudentFacts) -> list[GoalFacts]:

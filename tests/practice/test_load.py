@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 from practice import load
+from tests import factory
 from tests.practice.plain import TODAY, ago, chord, entry, facts, goal
 
 MONDAY = dt.date(2026, 11, 9)
@@ -102,3 +103,32 @@ def test_a_partial_barre_is_no_barre():
 def test_a_chord_off_this_neck_counts_as_none():
     facts_ = facts(goals=(goal(theory=chord("E-minor", "B", 19), practised=((ago(2), 300),)),))
     assert sum(load.barre_seconds(facts_, ago(3), ago(0)).values()) == 0
+
+
+@pytest.mark.django_db
+def test_the_teacher_sees_barre_minutes_by_day_and_a_neutral_notice(cast, monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: factory.NOW)
+    barre = factory.make_goal(cast.student)
+    url = cast.student.get_absolute_url()
+    quiet = cast.client("teacher").get(url).content.decode()
+    assert "Minutes on barres" not in quiet
+    assert "bigger jump" not in quiet
+    # four weeks of an hour on the Wednesday, then three hours: practice load 4 x 60, and 4 x 180
+    for weeks in range(1, 6):
+        day = MONDAY - dt.timedelta(weeks=weeks) + dt.timedelta(days=2)
+        minutes = 180 if weeks == 1 else 60
+        factory.make_entry(cast.student, day=day, seconds=minutes * 60, tiring=4)
+    factory.make_entry(cast.student, (barre, 300), day=ago(2), tiring=2)
+    without = cast.client("teacher").get(url).content.decode()
+    assert "bigger jump" not in without  # no consent: how tiring it was is not read
+    factory.make_consent(cast.student)
+    page = cast.client("teacher").get(url).content.decode()
+    assert "Minutes on barres" in page
+    assert '<th scope="row">Tue 10 Nov</th><td class="n">5</td>' in page
+    assert '<th scope="row">Fri 6 Nov</th><td class="n">0</td>' in page
+    assert "Thu 5 Nov</th>" not in page
+    assert "3 times the mean of the four weeks" in page
+    # the band is called contested where it is shown (Gabbett 2016, quoted; Impellizzeri et al. 2021, published)
+    assert "contested (Gabbett 2016; Impellizzeri et al. 2021)" in page
+    for word in ("risk", "injury", "danger"):
+        assert word not in page
