@@ -4,6 +4,7 @@ import zoneinfo
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
@@ -24,6 +25,24 @@ def wants_json(request: HttpRequest) -> bool:
 def is_own_address(viewer: Viewer, view_kwargs: dict[str, Any]) -> bool:
     """A student who signs in with a password has one address; with another's code it is nobody's."""
     return viewer.student is None or view_kwargs.get("student", viewer.student.code) == viewer.student.code
+
+
+def leave_session_cookie(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """Leaves the browser's session cookie alone when the session that a request named is unknown.
+
+    Opening a link gives the phone a new session. A request that was on its way meanwhile (the queue's, the service
+    worker's) still names the old one, and Django's answer to it would take the new cookie away. Signing out empties
+    the session itself and still takes the cookie.
+    """
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        session = getattr(request, "session", None)
+        if session is not None and session.is_empty() and not session.modified:
+            response.cookies.pop(settings.SESSION_COOKIE_NAME, None)
+        return response
+
+    return middleware
 
 
 class ViewerMiddleware(LoginRequiredMiddleware):

@@ -49,6 +49,8 @@ MIDDLEWARE = [
     # static files need neither session nor viewer: answered before both
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    # before the next, whose answer it corrects
+    "students.middleware.leave_session_cookie",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

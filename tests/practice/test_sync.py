@@ -228,6 +228,19 @@ def test_without_a_valid_link_401_and_never_a_redirect(cast, goal, put):
     assert put(body_of(goal)).status_code == 201
 
 
+def test_a_late_answer_to_the_old_session_does_not_take_the_new_ones_cookie(cast, goal, put):
+    """The phone opens a link while its queue is sending: that request names the session that is gone."""
+    client = Client()
+    client.get(f"/open/{sign(cast.student.code, cast.student.link_version)}/")
+    client.cookies["sessionid"] = "a" * 32
+    answer = put(body_of(goal), client=client)
+    assert answer.status_code == 401
+    assert "sessionid" not in answer.cookies
+    # signing out still takes it
+    client.force_login(cast.teacher.user, "django.contrib.auth.backends.ModelBackend")
+    assert client.post("/sign-out/").cookies["sessionid"].value == ""
+
+
 def test_at_another_students_address_it_is_refused(cast, goal, put):
     for who in ("child", "guardian", "teacher"):
         assert put(body_of(goal), who=who).status_code in (401, 404), who
