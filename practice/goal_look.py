@@ -3,7 +3,7 @@
 Plain values from a checked form; the template draws them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -20,8 +20,8 @@ from practice.goalwork import voicings_of
 from students.models import Student
 from studio import theory
 
-# How many other places of a chord are offered.
-MOST_PLACES = 6
+# How many other places of a chord are offered, and how many relations to the student's own shapes.
+MOST_PLACES, MOST_RELATED = 6, 3
 _SHARED = ("measure", "target", "offered", "start_value", "due", "words")
 
 
@@ -47,7 +47,8 @@ class Shown:
 @dataclass(frozen=True)
 class Look:
     """title: the goal's own; voicings; facts: short lines; walk: counting up to the root; strip: the string that
-    carries the root, as SVG; elsewhere: the same chord at other places; findings. ready: whether there is a goal."""
+    carries the root, as SVG; related: how the shape follows from shapes that the student has; elsewhere: the same
+    chord at other places; findings. ready: whether there is a goal."""
 
     ready: bool
     title: str = ""
@@ -55,12 +56,16 @@ class Look:
     facts: tuple[str, ...] = ()
     walk: str = ""
     strip: str = ""
+    related: tuple[str, ...] = ()
     elsewhere: tuple[Tap, ...] = ()
     findings: tuple[Shown, ...] = ()
 
 
-def look_at(form: GoalForm, student: Student, fields: Mapping[str, Any]) -> Look:
-    """The look of a bound form's goal. fields: what is typed, by name; ways out keep all of it but the terms."""
+def look_at(
+    form: GoalForm, student: Student, fields: Mapping[str, Any], known: Iterable[theory.ChordTerm] = ()
+) -> Look:
+    """The look of a bound form's goal. fields: what is typed, by name; ways out keep all of it but the terms.
+    known: chords that the student has or works on."""
     goal = form.goal
     if goal is None:
         return Look(ready=False)
@@ -73,10 +78,12 @@ def look_at(form: GoalForm, student: Student, fields: Mapping[str, Any]) -> Look
     voicings = tuple(voicings_of(goal, form.instrument))
     walk = strip = ""
     facts: list[str] = []
+    related: tuple[str, ...] = ()
     elsewhere: tuple[Tap, ...] = ()
     if goal.kind == "chord" and voicings:
         facts = _chord_facts(voicings[0])
         walk, strip = _root_way(voicings[0], goal.key)
+        related = _related(voicings[0], known)
         elsewhere = _elsewhere(goal, voicings[0], form.hand, url)
     elif goal.kind == "change" and len(voicings) == 2:
         facts = _change_facts(voicings[0], voicings[1], form.hand)
@@ -91,6 +98,7 @@ def look_at(form: GoalForm, student: Student, fields: Mapping[str, Any]) -> Look
         facts=tuple(facts),
         walk=walk,
         strip=strip,
+        related=related,
         elsewhere=elsewhere,
         findings=tuple(
             Shown(
@@ -138,23 +146,42 @@ def _root_way(voicing: theory.Voicing, key: str | None) -> tuple[str, str]:
 
 
 def _elsewhere(goal: theory.Goal, here: theory.Voicing, hand: theory.Hand, url: Any) -> tuple[Tap, ...]:
-    """The same chord at other places, the least demanding first, one for each shape and position."""
-    taps = []
-    places = sorted(
-        theory.places(here.root, here.quality, here.instrument, hand), key=lambda place: place.demand.total
-    )
-    for place in places:
+    """The same chord at other places, lowest first: each other form at its lowest, the lightest for this hand."""
+    forms: dict[str, theory.Place] = {}
+    for place in theory.places(here.root, here.quality, here.instrument, hand):
         there = place.voicing
-        if (there.frets, there.fingers) == (here.frets, here.fingers) or place.past_joint:
+        octave_up = there.shape == here.shape and place.position > here.position
+        if there.frets != here.frets and not place.past_joint and not octave_up:
+            forms.setdefault(there.shape, place)
+    lightest = sorted(forms.values(), key=lambda place: place.demand.total)[:MOST_PLACES]
+    return tuple(_place_tap(goal, place, url) for place in sorted(lightest, key=lambda place: place.position))
+
+
+def _place_tap(goal: theory.Goal, place: theory.Place, url: Any) -> Tap:
+    there = place.voicing
+    term = theory.ChordTerm(there.shape, str(there.root), there.position)
+    words = _("%(title)s, grip demand %(demand)s")
+    return Tap(
+        words % {"title": there.title, "demand": number_text(place.demand.total)},
+        url(goal.with_chord(0, term)),
+        there,
+    )
+
+
+def _related(here: theory.Voicing, known: Iterable[theory.ChordTerm]) -> tuple[str, ...]:
+    """How the shape follows from shapes that the student has, as teachers show it: the nearest, and whichever else
+    are two fingers away at most."""
+    found = []
+    for shape in dict.fromkeys(term.shape for term in known if term.shape in theory.SHAPES):
+        if shape == here.shape:
             continue
-        term = theory.ChordTerm(there.shape, str(there.root), there.position)
-        words = _("%(title)s, grip demand %(demand)s") % {
-            "title": there.title, "demand": number_text(place.demand.total)
-        }
-        taps.append(Tap(words, url(goal.with_chord(0, term)), there))
-        if len(taps) == MOST_PLACES:
-            break
-    return tuple(taps)
+        way = theory.relation(shape, here.shape)
+        same_form = way.strings_over is not None  # moved over or fingered anew
+        fingers = 0 if same_form else len(way.moves) + len(way.lifted) + len(way.added)
+        words = {"shape": way.a_name, "words": way.text}
+        found.append((fingers, _("From %(shape)s: %(words)s") % words))
+    found.sort(key=lambda pair: pair[0])
+    return tuple(words for n, (fingers, words) in enumerate(found) if not n or fingers <= 2)[:MOST_RELATED]
 
 
 def _change_facts(a: theory.Voicing, b: theory.Voicing, hand: theory.Hand) -> list[str]:
@@ -166,13 +193,15 @@ def _change_facts(a: theory.Voicing, b: theory.Voicing, hand: theory.Hand) -> li
 
 
 def _progression(goal: theory.Goal, form: GoalForm) -> tuple[tuple[theory.Voicing, ...], list[str]]:
-    """The way along the neck that asks least of this hand, and what it is."""
+    """The way along the neck that asks least of this hand, and what it is; where there is none, why not."""
     try:
         route = theory.arrange(
             goal.numerals, goal.key, goal.shapes or None, goal.on(form.instrument), hand=form.hand,
             window=goal.window, count=1,
         )[0]
-    except (theory.TheoryError, IndexError):
+    except theory.NoRoute as error:
+        return (), [_(error.template).format(**error.values)]
+    except theory.TheoryError:  # what cannot be read stands among the findings
         return (), []
     low, high = route.window
     return route.voicings, [
@@ -183,12 +212,11 @@ def _progression(goal: theory.Goal, form: GoalForm) -> tuple[tuple[theory.Voicin
 
 def _roots(goal: theory.Goal, instrument: theory.Instrument) -> tuple[str, list[str]]:
     try:
-        note = instrument.open_notes[-(goal.string or 1)].without_octave()
         strip = theory.fretboard_svg(
-            note, goal.string or 1, instrument, plays=instrument.plays,
+            None, goal.string or 1, instrument, plays=instrument.plays,
             title=_("Notes on the %(string)s") % {"string": theory.STRING[goal.string or 1]},
         )
-    except (theory.TheoryError, IndexError):
+    except (theory.TheoryError, KeyError):
         return "", []
     asked = {(): _("All twelve notes are asked."), ("naturals",): _("The seven naturals are asked.")}
     return strip, [asked.get(goal.notes, _("Asked: %(notes)s.") % {"notes": ", ".join(goal.notes)})]

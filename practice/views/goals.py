@@ -52,6 +52,11 @@ class Setting:
     def due(self) -> dt.date:
         return due_after(self.today, self.facts.next_lesson)
 
+    @property
+    def known(self) -> tuple[theory.ChordTerm, ...]:
+        """The chords of the student's chord goals and changes, those of goals set aside too."""
+        return tuple(term for goal in self.facts.goals for term in goal.theory.chords)
+
     def form(self, kind: str, data: Any = None, initial: Any = None) -> GoalForm:
         return GoalForm(
             data, kind=kind, instrument=self.facts.instrument, hand=self.facts.hand, context=self.context,
@@ -99,7 +104,7 @@ def _looked(setting: Setting, kind: str, query: QueryDict) -> tuple[GoalForm, An
     tried.is_valid()
     fields = prefilled(kind, typed, tried.goal, setting.facts.instrument, setting.due)
     form = setting.form(kind, initial=fields)
-    return form, look_at(tried, setting.student, {**fields, "kind": kind})
+    return form, look_at(tried, setting.student, {**fields, "kind": kind}, setting.known)
 
 
 def _prefill(query: QueryDict, setting: Setting) -> QueryDict:
@@ -136,7 +141,7 @@ def _set(request: HttpRequest, setting: Setting) -> HttpResponse:
         messages.success(request, _("Set: %(goal)s, due on %(day)s.") % words)
         return redirect("practice:student", student=setting.student.code)
     typed = typed_fields(request.POST, (*FIELDS[kind], *SHARED))
-    look = look_at(form, setting.student, {**typed, "kind": kind})
+    look = look_at(form, setting.student, {**typed, "kind": kind}, setting.known)
     return _page(request, setting, kind, form, look, ask_again=form.is_valid())
 
 
