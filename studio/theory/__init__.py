@@ -12,10 +12,11 @@ and E to F, which lie one apart; so one counts up any string: open E, F 1, G 3, 
 'open E, F 1, G 3, A 5, B 7'
 
 **A movable shape is an open chord whose nut has become a finger.**  Play open E with the second, third and fourth
-finger, slide it up, and lay the index where the nut was.  The form has not changed, so the chord kind has not;
-only its root has, and the root is read off one string: the 6th for shapes that come from E, the 5th for those
-from A (and C), the 4th for those from D.  The index stands on the root's fret, so B with the E-shape is at fret 7
-and B minor with the A-shape at 2.  `SHAPES` keeps one open form for each shape; nothing is typed twelve times.
+finger, slide it up, and lay the index where the nut was.  The form has not changed, so the quality has not; only
+the root has, and it is read off one string: the 6th for shapes that come from open E (and G), the 5th for those
+from A (and C), the 4th for those from D.  On E-, A- and D-shapes the index stands on the root's fret, so B with
+the E-shape is at fret 7 and B minor with the A-shape at 2; on C- and G-shapes it stands three frets below.
+`SHAPES` keeps one open form for each shape; no placement is typed in.
 
 >>> b = place("E-major", "B")
 >>> b.position, b.frets, b.fingers

@@ -30,6 +30,11 @@ def test_the_beginners_ladder(preset, size):
     assert len(set(ladder)) == 4
 
 
+# Full barres of the two families that spread all four fingers over four frets, as the C-shape does: nobody counts these
+# among the easier barres (common practice, no source).
+FOUR_FRETS_FOUR_FINGERS = {"E-7-fourth-finger", "E-m7-fourth-finger", "A-sus4"}
+
+
 @pytest.mark.parametrize("position", range(1, 13))
 @pytest.mark.parametrize("size", ["small", "medium", "large"])
 def test_e_and_a_barres_before_c_and_g_barres(position, size):
@@ -39,8 +44,10 @@ def test_e_and_a_barres_before_c_and_g_barres(position, size):
     def at(shape):
         return demand(shape, _root_at(shape, position), hand, position)
 
-    easier = [at(shape) for shape in ("E-major", "E-minor", "A-major", "A-minor")]
+    barres = [s.id for s in SHAPES.values() if s.kind == "movable" and s.family in ("E", "A") and s.has_barre]
+    easier = [at(shape) for shape in barres if shape not in FOUR_FRETS_FOUR_FINGERS]
     harder = [at(shape) for shape in ("C-major", "G-major")]
+    assert len(easier) > 15
     assert max(easier) < min(harder)
 
 
