@@ -17,7 +17,7 @@ from practice.display import measured_text
 from practice.facts import GoalFacts, StudentFacts
 from practice.findings import finding_text
 from practice.goalwork import due_after, first_voicing, most_of, next_root, offered_target, raised, voicings_of
-from practice.handcare import open_notes
+from practice.handcare import advice, open_notes
 from practice.measures import MEASURES
 from practice.models import Goal
 from practice.progress import was_secure
@@ -48,6 +48,8 @@ class Taps:
     next_voicing: theory.Voicing | None = None
     next_cautions: dict[str, str] = field(default_factory=dict)
     changes: bool = False
+    # the next goal has a barre and the hand notes say pause: it is set in the form alone, with the teacher's reason
+    needs_reason: bool = False
 
     @property
     def keep_words(self) -> str:
@@ -75,7 +77,7 @@ class Taps:
         found = [("", _("leave as it is")), ("keep", self.keep_words)]
         if self.raised is not None:
             found.append(("raise", self.raise_words))
-        if self.next_goal is not None:
+        if self.next_goal is not None and not self.needs_reason:
             found.append(("next-root", self.next_words))
         return [*found, ("set-aside", _("set aside"))]
 
@@ -116,6 +118,7 @@ def taps(
         next_voicing=there,
         next_cautions=cautions,
         changes=goal.kind == Goal.Kind.CHORD,
+        needs_reason=there is not None and there.has_barre and advice(facts.notes, day).ask_person,
     )
 
 
@@ -160,6 +163,8 @@ def _raise(goal: Goal, tap: Taps, day: dt.date, now: dt.datetime, teacher: Any, 
 def _next_root(goal: Goal, tap: Taps, day: dt.date, now: dt.datetime, teacher: Any, seen: float | None) -> Done:
     if tap.next_goal is None:
         return Done(_("There is no next root for %(goal)s on this neck.") % {"goal": goal.title}, ok=False)
+    if tap.needs_reason:
+        return Done(_("The hand notes say pause: a barre is set in the form, with your reason."), ok=False)
     new = set_goal(
         goal.student, tap.next_goal, measure=goal.measure, day=day, now=now, teacher=teacher, due=tap.keep_until,
         target=goal.target if goal.measure != "clean" else None,
@@ -201,6 +206,7 @@ def set_goal(
     start_value: float | None = None,
     words: str = "",
     acknowledged: Iterable[str] = (),
+    hand_reason: str = "",
 ) -> Goal:
     """Stores a new goal of a student. target: None for the offered one. acknowledged: codes of cautions seen."""
     if target is None:
@@ -215,6 +221,7 @@ def set_goal(
         due=due,
         words=words,
         acknowledged=list(acknowledged),
+        hand_reason=hand_reason,
         created_by=teacher,
         created_at=now,
         day=day,

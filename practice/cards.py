@@ -53,6 +53,14 @@ def voicings_of(
     return tuple(chord.voicing(guitar) for chord in goal.chords)
 
 
+def asks_barre(goal: theory.Goal, instrument: theory.Instrument, hand: theory.Hand) -> bool:
+    """Whether anything that the goal asks to be held has a barre. What cannot be placed has none."""
+    try:
+        return any(voicing.has_barre for voicing in voicings_of(goal, instrument, hand))
+    except theory.TheoryError:
+        return False
+
+
 def card(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand) -> GoalCard:
     """The card of one goal on this instrument. Never raises: what cannot be placed is said in words."""
     last = next(iter(last_tries(goal, count=1)), None)

@@ -13,6 +13,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from practice.acts import signature
+from practice.cards import asks_barre
 from practice.findings import field_of, finding_text
 from practice.goal_terms import (
     FAMILIES,
@@ -182,13 +183,21 @@ class GoalForm(forms.Form):
         context: theory.Context,
         today: dt.date,
         initial: Mapping[str, Any] | None = None,
+        hand_pause: bool = False,
     ) -> None:
+        """hand_pause: the hand notes ask for a person, so that a barre needs the teacher's explicit reason."""
         super().__init__(data, initial=dict(initial or {}))
         self.kind, self.instrument, self.hand, self.context, self.today = kind, instrument, hand, context, today
         self.goal: theory.Goal | None = None
         self.findings: list[theory.Finding] = []
         for name in set(self.fields) - set(FIELDS[kind]) - set(SHARED):
             del self.fields[name]
+        if hand_pause:
+            self.fields["hand_reason"] = forms.CharField(
+                label=Goal._meta.get_field("hand_reason").verbose_name.capitalize(), required=False, max_length=300,
+                help_text=_("Needed for a barre while the hand notes say pause. The family may ask to see this."),
+                widget=forms.Textarea(attrs={"rows": 2}),
+            )
         codes = MEASURES_OF_KIND[kind]
         self.fields["measure"].choices = [(code, MeasureCode(code).label) for code in codes]
         if len(codes) == 1:
@@ -214,7 +223,18 @@ class GoalForm(forms.Form):
             for name in ("target", "start_value"):
                 self._check_value(name, data, measure)
         self._check_due(data.get("due"))
+        if "hand_reason" in self.fields and not (data.get("hand_reason") or "").strip() and self._has_barre():
+            self.add_error(
+                "hand_reason",
+                _("The hand notes say pause, and this goal has a barre. Say why it is set all the same, or choose"
+                  " another goal."),
+            )
         return data
+
+    def _has_barre(self) -> bool:
+        if self.goal is None or any(finding.is_error for finding in self.findings):
+            return False
+        return asks_barre(self.goal, self.instrument, self.hand)
 
     def _check_terms(self, data: dict[str, Any]) -> None:
         self.goal = goal_of(self.kind, data, self.instrument)

@@ -268,6 +268,11 @@ def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
     return Advice(NOTHING)
 
 
+def gentler(minutes: int) -> int:
+    """A day's minutes while the answer is to ask a person: half of them, and never none [C]."""
+    return max(1, minutes // 2)
+
+
 def episode_end(notes: Iterable[HandFacts], opened: dt.date, today: dt.date) -> dt.datetime | None:
     """When an episode that was opened on `opened` ended by itself: the last note of the first seven days after it
     that hold two notes or more, all of 0 to 1 and without a sign. None while there are no such seven days up to today.

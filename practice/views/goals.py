@@ -28,12 +28,13 @@ from practice.goal_form import (
 from practice.goal_look import look_at
 from practice.goal_terms import FIELDS, goal_query
 from practice.goalwork import due_after, into_change
+from practice.handcare import advice
 from practice.models import Goal
 from practice.queries import student_facts
 from students.models import Student
 from studio import theory
 
-SHARED = ("measure", "target", "start_value", "due", "words", "offered")
+SHARED = ("measure", "target", "start_value", "due", "words", "hand_reason", "offered")
 # Entries and hand notes that the checks read.
 SPAN = dt.timedelta(weeks=26)
 
@@ -60,7 +61,7 @@ class Setting:
     def form(self, kind: str, data: Any = None, initial: Any = None) -> GoalForm:
         return GoalForm(
             data, kind=kind, instrument=self.facts.instrument, hand=self.facts.hand, context=self.context,
-            today=self.today, initial=initial,
+            today=self.today, initial=initial, hand_pause=advice(self.facts.notes, self.today).ask_person,
         )
 
 
@@ -136,6 +137,7 @@ def _set(request: HttpRequest, setting: Setting) -> HttpResponse:
             setting.student, form.goal, measure=data["measure"], target=data["target"],
             start_value=data["start_value"], due=data["due"], words=data["words"].strip(),
             day=setting.today, now=setting.now, teacher=request.viewer.teacher, acknowledged=form.acknowledged,
+            hand_reason=data.get("hand_reason", "").strip(),
         )
         words = {"goal": goal.title, "day": date_format(goal.due, "l, j F")}
         messages.success(request, _("Set: %(goal)s, due on %(day)s.") % words)
@@ -182,7 +184,7 @@ def act(request: HttpRequest, student: Any, goal: uuid.UUID) -> HttpResponse:
         return _into_change(request, row, setting, setter)
     found = next(goal for goal in setting.facts.goals if goal.code == str(row.code))
     tap = taps(found, setting.facts, setting.today, setting.context)
-    if action == "next-root" and tap.next_goal is not None and tap.next_cautions:
+    if action == "next-root" and tap.next_goal is not None and (tap.next_cautions or tap.needs_reason):
         # a caution is shown before anything is set
         return redirect(f"{setter}?{goal_query(tap.next_goal, measure=row.measure)}")
     done = acts.act(

@@ -68,9 +68,16 @@ def tell(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
 def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datetime) -> HttpResponse:
     today = student.studio.today(now)
     facts = student_facts(student, today, since=today - SPAN)
+    advice = handcare.advice(facts.notes, today) if facts.hand_consent else None
+    gently = advice is not None and advice.ask_person
     cards = suggested_order([card(goal, facts.instrument, facts.hand) for goal in facts.active_goals], today)
+    resting = []
+    if gently:
+        # barres rest, and root notes stand in their place
+        resting = [shown for shown in cards if shown.has_barre]
+        cards = sorted((c for c in cards if not c.has_barre), key=lambda shown: shown.goal.kind != "roots")
     parts = {str(part.goal.code): part for part in form.goal_parts()}
-    parts = [parts[shown.goal.code] for shown in cards]
+    parts = [parts[shown.goal.code] for shown in (*cards, *resting)]
     week = student.studio.week_of(today)
     return render(
         request,
@@ -83,11 +90,15 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "strings": open_strings(facts.instrument),
             "capo": facts.instrument.capo,
             "today": today,
-            "plan": student.plan_minutes,
+            "plan": handcare.gentler(student.plan_minutes) if gently else student.plan_minutes,
+            "most": handcare.gentler(student.daily_most) if gently else student.daily_most,
+            "gently": gently,
+            "resting": [shown.goal.title for shown in resting],
+            "roots": any(shown.goal.kind == "roots" for shown in cards),
             "done_today": progress.minutes_on(facts.entries, today),
             "week_minutes": progress.minutes_between(facts.entries, week, week + dt.timedelta(days=7)),
             "week_days": progress.days_practised(facts.entries, week),
-            "advice": handcare.advice(facts.notes, today) if facts.hand_consent else None,
+            "advice": advice,
             "minor": facts.minor,
             "break_after": BREAK_UNDER_TEN if (student.age(today) or 10) < 10 else BREAK,
             "scope": reverse("practice:s-worker").removesuffix("worker.js"),

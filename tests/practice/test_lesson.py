@@ -114,7 +114,7 @@ def test_each_goal_can_be_kept_raised_moved_on_or_set_aside(cast):
 
 def test_a_next_root_with_a_caution_is_asked_about_first(cast, goal):
     factory.make_consent(cast.student)
-    factory.make_note(cast.student, 5)
+    factory.make_note(cast.student, 3)
     response = record(cast, words="kept", **{f"act-{goal.code}": "next-root"})
     text = response.content.decode()
     assert response.status_code == 200

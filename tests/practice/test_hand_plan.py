@@ -1,0 +1,108 @@
+"""The plan bends: while the hand notes ask for a person, barres wait for a reason and the day is half as long."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+
+from practice.handcare import gentler
+from practice.models import Goal
+from tests import factory
+from tests.factory import NOW, TODAY
+
+
+@pytest.fixture(autouse=True)
+def _on_a_thursday(monkeypatch):
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
+
+
+@pytest.fixture
+def hurt(cast):
+    factory.make_consent(cast.student)
+    return factory.make_note(cast.student, 5)
+
+
+def set_goal(cast, shape="E-minor", root="B", **over):
+    sent = {"kind": "chord", "shape": shape, "root": root, "measure": "clean", "target": "4", "due": "2026-11-19"}
+    url = reverse("practice:goal-set", args=[cast.student.code])
+    client = cast.client("teacher")
+    answer = client.post(url, sent | over)
+    if answer.status_code == 200 and answer.context["form"].is_valid():
+        # cautions are shown first; what was shown comes back with the form
+        shown = [one.signature for one in answer.context["look"].findings]
+        answer = client.post(url, sent | over | {"shown": shown})
+    return answer
+
+
+def test_a_barre_needs_a_reason_while_the_hand_asks_for_a_person(cast, hurt):
+    answer = set_goal(cast)
+    assert list(answer.context["form"].errors) == ["hand_reason"]
+    page = answer.content.decode()
+    assert 'id="id_hand_reason_error"' in page
+    assert not Goal.objects.exists()
+    assert list(set_goal(cast, hand_reason="   ").context["form"].errors) == ["hand_reason"]
+    assert set_goal(cast, hand_reason="The doctor agreed to one a day.").status_code == 302
+    assert Goal.objects.get().hand_reason == "The doctor agreed to one a day."
+
+
+def test_without_a_barre_no_reason_is_needed(cast, hurt):
+    assert set_goal(cast, "open-Em", "", target="6").status_code == 302
+    assert Goal.objects.get().hand_reason == ""
+
+
+# what stands in the notes; whether the form asks for a reason
+@pytest.mark.parametrize(
+    ("over", "asks"),
+    [
+        ({"discomfort": 3}, False),
+        ({"discomfort": 5}, True),
+        ({"discomfort": 1, "sensation": "numb"}, True),
+        ({"discomfort": 5, "closed_at": NOW}, False),
+    ],
+)
+def test_only_the_two_upper_answers_ask_for_a_reason(cast, over, asks):
+    factory.make_consent(cast.student)
+    factory.make_note(cast.student, **over)
+    page = cast.client("teacher").get(reverse("practice:goal-set", args=[cast.student.code]))
+    assert ("hand_reason" in page.context["form"].fields) is asks
+
+
+def test_without_consent_the_notes_do_not_bend_the_plan(cast, hurt):
+    cast.student.consents.update(withdrawn_at=NOW)
+    assert set_goal(cast).status_code == 302
+
+
+def test_one_tap_does_not_set_the_next_barre(cast, hurt):
+    goal = factory.make_goal(cast.student)
+    url = reverse("practice:goal-act", args=[cast.student.code, goal.code])
+    answer = cast.client("teacher").post(url, {"action": "next-root"})
+    assert answer.url.startswith(reverse("practice:goal-set", args=[cast.student.code]))  # there, with a reason
+    lesson = reverse("practice:lesson", args=[cast.student.code])
+    sent = {"day": TODAY.isoformat(), "outcome": "held", "words": "kept", f"act-{goal.code}": "next-root"}
+    cast.client("teacher").post(lesson, sent)
+    assert "next-root" not in cast.client("teacher").get(lesson).content.decode()
+    assert Goal.objects.count() == 1
+
+
+def test_the_students_day_is_half_as_long_and_barres_rest(cast, hurt):
+    factory.make_goal(cast.student, due=TODAY + dt.timedelta(days=1))
+    open_chord = factory.make_goal(cast.student, terms=factory.chord_terms("open-Em", "E"))
+    roots = factory.make_roots_goal(cast.student)
+    client, url = cast.client("student"), f"/s/{cast.student.code}/"
+    shown = client.get(url)
+    assert (shown.context["plan"], shown.context["most"]) == (10, 20)
+    assert [card.goal.code for card in shown.context["cards"]] == [str(roots.code), str(open_chord.code)]
+    # what was played all the same can be logged
+    assert len(shown.context["parts"]) == 3
+    page = shown.content.decode()
+    assert "half the minutes: 10 a day (common practice, no source)" in page
+    assert "Finding root notes stands in their place" in page
+    assert 'data-most="20"' in page
+    hurt.close("String height lowered.", NOW)
+    after = client.get(url)
+    assert (after.context["plan"], after.context["most"], len(after.context["cards"])) == (20, 40, 3)
+    assert "half the minutes" not in after.content.decode()
+
+
+def test_half_of_a_day_is_never_none():
+    assert [gentler(minutes) for minutes in (40, 5, 1)] == [20, 2, 1]
