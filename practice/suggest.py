@@ -26,12 +26,12 @@ chords in seven days, one for a child under ten and in the first six months [C].
 
 The terms, in points:
 
-key     3 for a chord that an active progression asks for or that leads up to a barre being worked on; else 1 to 3 for
-        one that a key in hand owns, more the fuller the key, 1 for its V7; half of that in the key that known chords
-        fill best, where no goal names one
+key     4 for a chord that an active progression asks for; 3 for one that leads up to a barre being worked on; else 1
+        to 3 for one that a key in hand owns, more the fuller the key, 1 for its V7; half of that in the key that known
+        chords fill best, where no goal names one
 step    4 on the next rung of the teaching order, 0.75 less for each rung beyond; for a shape that is secure at
         another root 2, or for the next step down with a barre 4.5 (3 while E-shape major is not secure); for a
-        review 2.5
+        review 2.5; 1 less above fret 7
 ease    minus a quarter of the grip demand
 grip    minus half of what the grip demand goes beyond the heaviest that is secure
 change  minus a tenth of what the easiest change from a known chord asks
@@ -96,8 +96,8 @@ RUNGS: Mapping[str, int] = {
             (*OPEN_TRIADS, *SMALL),
             tuple(NO_INDEX.values()),
             SMALL_BARRE,
-            ("E-major",),
-            (*MINORS, *POWER),
+            ("E-major", *POWER),
+            MINORS,
             A_MAJORS,
             (*OPEN_SEVENTHS, *SEVENTHS),
             LATER,
@@ -330,7 +330,7 @@ def _needs(facts: StudentFacts, has: _Hand) -> dict[Pair, _Need]:
             for pair, chord in _asked(goal):
                 if pair not in has.pairs:
                     says = said("suggest-progression", title=goal.title, symbol=chord.symbol)
-                    found.setdefault(pair, _Need(chord.root, 3.0, says, by_goal=True))
+                    found.setdefault(pair, _Need(chord.root, 4.0, says, by_goal=True))
     keys, weight = _keys(facts), 1.0
     if not keys:
         keys, weight = _fitting_keys(has), 0.5
@@ -530,21 +530,25 @@ def _score(voicing: theory.Voicing, facts: StudentFacts, has: _Hand, needs: Mapp
 
 def _rung(shape: str, has: _Hand) -> int:
     """The rung of a shape for this student: full open chords come after the small forms for whoever plays those."""
-    return RUNGS[NO_INDEX["E-major"]] if has.small and shape in FULL else RUNGS.get(shape, LAST_RUNG)
+    if has.small and shape in FULL:
+        return RUNGS[NO_INDEX["E-major"]]
+    other = RUNGS[OPEN_SEVENTHS[0]] if theory.SHAPES[shape].kind == "open" else LAST_RUNG
+    return RUNGS.get(shape, other)
 
 
 def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[Said]]:
-    """What the teaching order gives: most for the next rung, less for each rung beyond it."""
+    """What the teaching order gives: most for the next rung, less for each rung beyond it and high on the neck."""
+    far = 1.0 if voicing.position > FIRST_BARRE[1] else 0.0
     same = [one for one in has.secure if one.shape == voicing.shape]
     if not same:
-        return max(0.0, 4.0 - 0.75 * (_rung(voicing.shape, has) - rung)), _why_now(voicing, has)
+        return max(0.0, 4.0 - 0.75 * (_rung(voicing.shape, has) - rung)) - far, _why_now(voicing, has)
     near = min(same, key=lambda one: (abs(one.position - voicing.position), one.position))
     again = said("suggest-same-shape", known=near.title)
     lowest = min(has.barres, default=FIRST_BARRE[0])
     if voicing.has_barre and _fret(voicing) < lowest:
         points = 4.5 if "E-major" in has.shapes else 3.0
         return points, [said("suggest-lower-fret", position=voicing.position, lowest=lowest), again]
-    return 2.0, [again]
+    return 2.0 - far, [again]
 
 
 def _why_now(voicing: theory.Voicing, has: _Hand) -> list[Said]:
