@@ -104,5 +104,13 @@ def test_the_students_day_is_half_as_long_and_barres_rest(cast, hurt):
     assert "half the minutes" not in after.content.decode()
 
 
+def test_with_barres_alone_the_page_does_not_call_them_unset(cast, hurt):
+    factory.make_goal(cast.student)
+    page = cast.client("student").get(f"/s/{cast.student.code}/").content.decode()
+    assert "Let the barres rest." in page
+    assert "ask your teacher for a root drill" in page
+    assert "Nothing is set yet" not in page
+
+
 def test_half_of_a_day_is_never_none():
     assert [gentler(minutes) for minutes in (40, 5, 1)] == [20, 2, 1]
