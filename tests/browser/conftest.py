@@ -20,9 +20,10 @@ WAITS_MS = 10_000
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder is marked `browser` and runs last, on one worker.
+    """Everything in this folder is marked `browser`, runs on one worker (one server), and last when alone.
 
-    Playwright keeps an event loop in its thread, and Django refuses database work beside one.
+    Playwright keeps an event loop in its thread until the run ends, and Django refuses database work beside one.
+    Beside other workers this group comes first, so `server` tells Django that the loop is a bystander.
     """
     for item in items:
         if HERE in Path(item.path).parents:
@@ -46,6 +47,7 @@ def server(
     browser_type_launch_args: dict, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Server]:
     """`manage.py demo` on a database of its own, for the whole run of browser tests."""
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with serve(tmp_path_factory.mktemp("demo")) as started:
         yield started
 

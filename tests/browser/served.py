@@ -24,6 +24,8 @@ NO_CHROMIUM = "The browser tests need Chromium: apt-get install chromium"
 QUIET = ("background-networking", "component-update", "sync", "gpu", "quic")
 CHROMIUM_ARGS = ["--no-sandbox", "--no-first-run", *(f"--disable-{name}" for name in QUIET)]
 
+NOT_PASSED_ON = {"DATABASE_URL", "DEBUG", "DJANGO_ALLOW_ASYNC_UNSAFE"}
+
 
 def chromium_path() -> str | None:
     return shutil.which("chromium") or shutil.which("chromium-browser")
@@ -66,7 +68,7 @@ def read_output(text: str, output: Path) -> Server | None:
 def serve(folder: Path, *words: str) -> Iterator[Server]:
     """`manage.py demo` on a database in `folder`, until the block ends."""
     output, port = folder / "output.txt", free_port()
-    environment = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "DEBUG"}}
+    environment = {name: value for name, value in os.environ.items() if name not in NOT_PASSED_ON}
     with output.open("w") as sink:
         process = subprocess.Popen(
             [
