@@ -209,7 +209,9 @@ def stand_apart(path: Path) -> None:
     settings.ALLOWED_HOSTS = [HOST, "localhost"]
     settings.SECURE_SSL_REDIRECT = settings.SESSION_COOKIE_SECURE = settings.CSRF_COOKIE_SECURE = False
     settings.SECURE_HSTS_SECONDS = 0
-    settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+    # mails carry links, so they are kept beside the database and not written to the output
+    settings.EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    settings.EMAIL_FILE_PATH = str(path.parent / "mail")
 
 
 # -- what is said ----------------------------------------------------------------------------------------------
