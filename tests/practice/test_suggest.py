@@ -461,6 +461,32 @@ def test_an_open_chord_is_spelled_as_its_key_spells_it():
     assert "E#, small form" in titles(student, 30)
 
 
+def test_past_the_first_barre_open_sevenths_come_only_where_a_key_asks():
+    def sevenths(*goals):
+        return {one for one in shapes(facts(goals=goals)) if one in ("open-A7", "open-D7", "open-C7")}
+
+    in_g = goal(code="k", theory=chord("open-G", "G", 0, key="G"))
+    assert sevenths(*opened()) == {"open-A7", "open-D7", "open-C7"}
+    assert sevenths(*opened(done(*BARRE_5), in_g)) == {"open-D7"}
+
+
+def test_forms_beyond_the_order_wait_for_three_open_chords():
+    asks = progression("C", ("Imaj7", "vi7"))
+    assert "open-Cmaj7" not in shapes(facts(goals=(done("open-Em", "E"), done("open-C", "C"), asks)))
+    assert "open-Cmaj7" in shapes(facts(goals=(done("open-Em", "E"), done("open-C", "C"), done("open-D", "D"), asks)))
+
+
+def test_the_step_down_waits_for_e_shape_major():
+    blues = facts(**CASES["blues sevenths before any triad"][0])
+    assert titles(blues, 1) == ["A, E-shape at 5"]
+
+
+def test_the_lower_neck_comes_first():
+    student = facts(goals=opened(done(*BARRE_5), done(*E_MINOR_5), progression("A minor", ("i", "VI"))))
+    step = {one.title: one.terms["step"] for one in next_chords(student, TODAY, 99)}
+    assert step["F, A-shape at 8 (partial barre)"] == step["C, A-shape at 3"] - 1
+
+
 def test_nothing_stands_above_fret_10():
     for case in CASES.values():
         assert all(one.position <= 10 for one in in_turn(facts(**case[0]), TODAY))
