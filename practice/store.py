@@ -39,8 +39,8 @@ def store_entry(
 ) -> Stored:
     """Writes entry, segments, results and hand note in one transaction, or finds them written before.
 
-    Hand values (how tiring, the hand note) are dropped unless `hand_consent`. Goals that are not the student's
-    are an error of the caller and end in KeyError with nothing written. goals: `goals_of(student)` where the caller
+    Hand values (how tiring, the hand note) are dropped unless `hand_consent`, which is asked again
+    inside. Goals that are not the student's are an error of the caller and end in KeyError with nothing written. goals: `goals_of(student)` where the caller
     has them; looked: the caller has looked for the code and found nothing. Raises ForeignCode.
     """
     earlier = None if looked else PracticeEntry.objects.filter(code=record.code).first()
@@ -55,7 +55,8 @@ def store_entry(
                 raise
     if earlier.student_id != student.pk:
         raise ForeignCode(str(record.code))
-    return Stored(earlier, fresh=False, same=same_content(record_of(earlier), record, hand_consent))
+    agreed = hand_consent and _still_agreed(student, record, now)
+    return Stored(earlier, fresh=False, same=same_content(record_of(earlier), record, agreed))
 
 
 def _write(
@@ -68,6 +69,7 @@ def _write(
     goals: Mapping[uuid.UUID, Goal] | None,
 ) -> PracticeEntry:
     zone = student.studio.zone
+    hand_consent = hand_consent and _still_agreed(student, record, now)
     entry = PracticeEntry.objects.create(
         code=record.code,
         student=student,
@@ -84,6 +86,14 @@ def _write(
     if hand_consent:
         _write_hand(entry, record, by)
     return entry
+
+
+def _still_agreed(student: Student, record: EntryRecord, now: dt.datetime) -> bool:
+    """Asks for the consent again inside the transaction that writes: it may have been withdrawn since the form was
+    read. One query, and only where there is a hand value to keep."""
+    if record.tiring is None and record.hand is None:
+        return True
+    return student.may_keep_hand_values(student.studio.today(now))
 
 
 def goals_of(student: Student) -> dict[uuid.UUID, Goal]:
@@ -160,6 +170,7 @@ def correct_entry(
     kept = {"version": version, "until": now.isoformat(), "by": by, "entry": former}
     student = entry.student
     with transaction.atomic():
+        hand_consent = hand_consent and _still_agreed(student, record, now)
         changed = PracticeEntry.objects.filter(pk=entry.pk, version=version).update(
             begun=record.begun,
             seconds=record.seconds,
@@ -185,12 +196,18 @@ def correct_entry(
 
 
 def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> None:
-    """Keeps that somebody asks for a word about the hand, once per code; no value is stored.
+    """Keeps that somebody asks for a word about the hand, once per code while the teacher has not seen it; no value
+    is stored.
 
-    A code that cannot be read gets a fresh one: the wish is worth more than its form.
+    A code that cannot be read, was answered before or is another student's gets a fresh one: the wish is worth more
+    than its form.
     """
     try:
         key = uuid.UUID(str(code))
     except ValueError:
         key = uuid.uuid4()
+    told = TellTeacher.objects.filter(code=key).first()
+    if told is not None and told.student_id == student.pk and told.seen_at is None:
+        return
+    key = uuid.uuid4() if told is not None else key
     TellTeacher.objects.get_or_create(code=key, defaults={"student": student, "by": by, "at": now})

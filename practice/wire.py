@@ -403,7 +403,8 @@ def _hand(reader: _Reader, value: Any, choices: Mapping[str, Collection[str]]) -
         if "hand.discomfort" not in reader.errors:
             reader.wrong("hand.discomfort", "wire-discomfort")
         return None
-    found = handcheck.fitting(HandRecord(discomfort, **told, **answers, rested=rested, in_words=words))
+    given: dict[str, Any] = {**told, **answers}
+    found = handcheck.fitting(HandRecord(discomfort, rested=rested, in_words=words, **given))
     for name, code in handcheck.wrong(found):
         if f"hand.{name}" not in reader.errors:
             reader.wrong(f"hand.{name}", code)

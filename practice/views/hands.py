@@ -47,10 +47,10 @@ def _mark_seen(request: HttpRequest, student: Student) -> HttpResponse:
     now = timezone.now()
     try:
         until = parse_datetime(request.POST.get("until", ""))
-    except ValueError:
+        until = until.astimezone(dt.UTC) if until and timezone.is_aware(until) else None
+    except (ValueError, OverflowError):
         until = None
-    if until is None or timezone.is_naive(until) or until > now:
-        until = now
+    until = min(until or now, now)
     unseen = {"seen_at__isnull": True, "at__lte": until}
     count = student.hand_notes.filter(**unseen).update(seen_at=now)
     count += student.tells.filter(**unseen).update(seen_at=now)

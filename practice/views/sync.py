@@ -5,6 +5,7 @@ Every answer is JSON and none is a redirect. The phone lets go of an entry only 
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
@@ -69,14 +70,14 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
 
 
 def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: dt.datetime) -> HttpResponse:
-    consent = student.may_keep_hand_values(student.studio.today(now))
     spans = spans_near(student, now, str(sent.record.code))
     earlier = PracticeEntry.objects.filter(code=sent.record.code).first()
     if earlier is None:
         record = wire.place(sent, now, student.studio.zone, spans)
         try:
             by = PracticeEntry.By.STUDENT
-            stored = store_entry(student, record, by, student.name, now, consent, goals, looked=True)
+            # the store asks for the consent itself, inside its transaction
+            stored = store_entry(student, record, by, student.name, now, True, goals, looked=True)
         except ForeignCode:
             return _taken()
         if stored.fresh:
@@ -84,6 +85,7 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
         return _stored(stored.entry, record) if stored.same else _other(stored.entry)
     if earlier.student_id != student.pk:
         return _taken()
+    consent = student.may_keep_hand_values(student.studio.today(now))
     # the row's own student would be read once more from the database
     earlier.student = student
     record = wire.place(sent, now, student.studio.zone, spans, check=False)
@@ -91,6 +93,8 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
         return _stored(earlier, record)
     if sent.version != earlier.version:
         return _other(earlier)
+    if earlier.by != PracticeEntry.By.STUDENT:
+        return _other(earlier, _("Somebody else logged this session: ask your teacher to correct it."))
     if now - earlier.stored_at > CORRECTED_FOR:
         return _other(earlier, _("After two days your teacher corrects it: ask for it in the lesson."))
     record = wire.place(sent, now, student.studio.zone, spans)
@@ -103,7 +107,8 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
 
 def _body(request: HttpRequest) -> bytes | None:
     """The body, or None when it is longer than any entry. A connection that breaks off leaves a body cut short."""
-    if int(request.META.get("CONTENT_LENGTH") or 0) > wire.MOST_BYTES:
+    length = request.META.get("CONTENT_LENGTH") or "0"
+    if length.isdecimal() and int(length[:20]) > wire.MOST_BYTES:
         return None
     try:
         body = request.read(wire.MOST_BYTES + 1)
@@ -131,7 +136,8 @@ def _other(entry: PracticeEntry, why: str = "") -> JsonResponse:
     return _refuse(
         HTTPStatus.CONFLICT,
         why or _("This session was stored before, with other values. Look at them, and send it as you mean it."),
-        stored={**wire.write(record_of(entry)), "version": entry.version},
+        # what was said of the hand is never read back: whoever holds the phone now may not be who said it
+        stored={**wire.write(replace(record_of(entry), tiring=None, hand=None)), "version": entry.version},
     )
 
 

@@ -186,3 +186,11 @@ def test_refusals(cast, note):
     assert note.seen_at is None
     assert note.closed_at is None
     assert note.day == TODAY
+
+
+@pytest.mark.parametrize("until", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00", "x", "\x00", "2026-11-12"])
+def test_an_instant_that_cannot_be_marks_no_more_than_now(cast, until):
+    factory.make_consent(cast.student)
+    factory.make_note(cast.student, 3)
+    answer = cast.client("teacher").post(f"/students/{cast.student.code}/hand/", {"until": until})
+    assert answer.status_code == 302

@@ -140,3 +140,14 @@ def test_without_a_standing_consent_no_hand_value_is_read(cast):
     consent.save()
     facts = student_facts(cast.student, TODAY)
     assert (facts.entries[0].tiring, facts.notes) == (None, ())
+
+
+def test_a_wish_for_a_word_that_was_answered_can_be_said_again(cast):
+    code = str(uuid.uuid4())
+    cast.client("student").post(f"/s/{cast.student.code}/tell/", {"code": code})
+    TellTeacher.objects.update(seen_at=NOW)
+    cast.client("student").post(f"/s/{cast.student.code}/tell/", {"code": code})
+    assert TellTeacher.objects.filter(seen_at=None).count() == 1
+    # another student's code takes nothing away either
+    cast.client("other_student").post(f"/s/{cast.other_student.code}/tell/", {"code": code})
+    assert TellTeacher.objects.filter(student=cast.other_student, seen_at=None).count() == 1

@@ -14,8 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from practice.models import HandNote, PracticeEntry, Result, Segment
+from practice.record import EntryRecord, HandRecord
+from practice.store import store_entry
 from students.links import sign
-from tests.factory import NOW, chord_terms, make_consent, make_entry, make_goal, make_student
+from tests.factory import NOW, TODAY, chord_terms, make_consent, make_entry, make_goal, make_note, make_student
 
 
 @pytest.fixture(autouse=True)
@@ -443,3 +445,35 @@ def test_no_body_of_thousands_breaks_it(cast, goal, put, rounds):
         drive(cast, goal, put, example)
 
     run()
+
+
+# -- what a reviewer with bad intentions found
+
+
+def test_no_hand_value_is_read_back(cast, put):
+    make_consent(cast.student)
+    entry = make_entry(cast.student, seconds=1200, tiring=7)
+    make_note(cast.student, 6, entry=entry)
+    answer = put({"code": str(entry.code), "day": TODAY.isoformat(), "seconds": 61})
+    assert answer.status_code == 409
+    stored = answer.json()["stored"]
+    assert stored["version"] == entry.version
+    assert not {"tiring", "hand"} & {name for name, value in stored.items() if value is not None}
+
+
+def test_a_parents_entry_is_not_the_students_to_correct(cast, put):
+    entry = make_entry(cast.student, seconds=1200, by="parent")
+    answer = put({"code": str(entry.code), "day": TODAY.isoformat(), "seconds": 61, "version": 1})
+    assert answer.status_code == 409
+    entry.refresh_from_db()
+    assert (entry.seconds, entry.version) == (1200, 1)
+
+
+def test_a_consent_withdrawn_while_the_form_was_open_keeps_no_hand_value(cast):
+    consent = make_consent(cast.student)
+    record = EntryRecord(uuid.uuid4(), NOW - dt.timedelta(hours=1), 600, tiring=5, hand=HandRecord(0))
+    consent.withdrawn_at = NOW
+    consent.save()
+    stored = store_entry(cast.student, record, "student", "x", NOW, hand_consent=True)
+    assert stored.entry.tiring is None
+    assert not stored.entry.hand_notes.exists()
