@@ -39,9 +39,10 @@ def store_entry(
 ) -> Stored:
     """Writes entry, segments, results and hand note in one transaction, or finds them written before.
 
-    Hand values (how tiring, the hand note) are dropped unless `hand_consent`, which is asked again
-    inside. Goals that are not the student's are an error of the caller and end in KeyError with nothing written. goals: `goals_of(student)` where the caller
-    has them; looked: the caller has looked for the code and found nothing. Raises ForeignCode.
+    Hand values (how tiring, the hand note) are dropped unless `hand_consent`, which is asked again inside. Goals
+    that are not the student's are an error of the caller and end in KeyError with nothing written.
+    goals: `goals_of(student)` where the caller has them; looked: the caller has looked for the code and found
+    nothing. Raises ForeignCode.
     """
     earlier = None if looked else PracticeEntry.objects.filter(code=record.code).first()
     if earlier is None:
