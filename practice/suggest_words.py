@@ -36,16 +36,16 @@ TEMPLATES: dict[str, Any] = {
     "suggest-grip-alone": _("Its grip demand is %(demand)s."),
     "suggest-change": _("The easiest change to it is from %(known)s (grip demand %(demand)s)."),
     "suggest-review": _("It was secure, and its review fell due on %(day)s."),
-    "suggest-roots": _("Roots along one string: work for eye and memory that presses nothing hard."),
+    "suggest-roots": _("Roots along one string: work for eye and memory."),
     "suggest-rest": _("Nothing new while the hand rests: first what the hand note asks for."),
-    "suggest-pause": _("Barre work is paused for the hand."),
+    "suggest-pause": _("Barre work is paused for the hand: finding roots presses nothing hard."),
     "suggest-enough-new": ngettext_lazy(
         "%(count)s new chord was set in the last seven days. That is enough.",
         "%(count)s new chords were set in the last seven days. That is enough.",
         "count",
     ),
     "suggest-light-only": _(
-        "A hand note is open or recent: nothing with a barre, and nothing heavier than what is secure."
+        "A hand note is open or recent: nothing with a barre, and nothing heavier than what is known without one."
     ),
     "suggest-stay": _("Next: stay with what is set."),
 }

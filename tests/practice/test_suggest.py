@@ -4,6 +4,7 @@ what holds of every history.
 
 import datetime as dt
 import os
+import re
 import subprocess
 import sys
 import time
@@ -19,6 +20,7 @@ from practice import handcare
 from practice.example import draw
 from practice.progress import secure_items, was_secure
 from practice.suggest import RUNGS, in_turn, next_chords, word
+from practice.suggest_words import OF_HAND, TEMPLATES
 from practice.words import say
 from studio import theory
 from tests.practice.plain import TODAY, ago, chord, entry, facts, goal, mark, note
@@ -789,3 +791,11 @@ def test_a_hand_note_in_every_story_lets_nothing_barred_through():
         student = studio().facts(person.name)
         hurt = replace(student, hand_consent=True, notes=(note(ago(1), 2),), joined=TODAY - dt.timedelta(days=400))
         assert not any(one.voicing and one.voicing.has_barre for one in next_chords(hurt, TODAY, 99))
+
+
+def test_what_is_said_of_something_else_gives_no_hand_away():
+    """Today's page shows all but OF_HAND while the next family looks on."""
+    for code, template in TEMPLATES.items():
+        text = str(getattr(template, "_kwargs", {}).get("plural", template))
+        if code not in OF_HAND:
+            assert not re.search(r"hand note|rests|paused|hurt|presses|complain", text), code
