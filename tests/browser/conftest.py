@@ -20,14 +20,15 @@ WAITS_MS = 10_000
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder is marked `browser` and, in a run of one process, comes last.
+    """Everything in this folder is marked `browser`, runs on one worker (one server), and last when alone.
 
     Playwright keeps an event loop in its thread until the run ends, and Django refuses database work beside one.
-    With several workers the browser's tests come first, so `server` tells Django that the loop is a bystander.
+    Beside other workers this group comes first, so `server` tells Django that the loop is a bystander.
     """
     for item in items:
         if HERE in Path(item.path).parents:
             item.add_marker("browser")
+            item.add_marker(pytest.mark.xdist_group("browser"))
     items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
 
 
