@@ -32,6 +32,7 @@ REAL = {
 OURS = {
     "SECRET_KEY", "HTTPS", "ALLOWED_HOSTS", "EMAIL_URL", "DEBUG", "DATABASE_URL", "STATE_DIR", "COLLECTING",
     "BEHIND_PROXY", "HSTS_SECONDS", "SECRET_KEY_FALLBACKS", "CSRF_TRUSTED_ORIGINS", "DEFAULT_FROM_EMAIL",
+    "DJANGO_ALLOW_ASYNC_UNSAFE",  # set beside a browser (tests/browser/conftest.py)
 }  # fmt: skip
 
 

@@ -20,10 +20,10 @@ WAITS_MS = 10_000
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder is marked `browser`, runs on one worker (one server), and last when alone.
+    """Everything in this folder is marked `browser` and comes last; its group asks for one worker, one server.
 
     Playwright keeps an event loop in its thread until the run ends, and Django refuses database work beside one.
-    Beside other workers this group comes first, so `server` tells Django that the loop is a bystander.
+    Where another test comes later all the same, `server` has told Django that the loop is a bystander.
     """
     for item in items:
         if HERE in Path(item.path).parents:
