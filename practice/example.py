@@ -937,6 +937,7 @@ def _facts(example: ExampleStudio, name: str) -> StudentFacts:
                 due=goal.due,
                 start_value=goal.start_value,
                 set_aside=goal.set_aside_at is not None,
+                set_aside_on=goal.set_aside_at and goal.set_aside_at.date(),
                 words=goal.words,
                 marks=tuple(marks[goal.code]),
                 practised=tuple(practised[goal.code]),

@@ -36,7 +36,10 @@ class GoalFacts:
     due: dt.date
     start_value: float | None = None
     set_aside: bool = False
+    set_aside_on: dt.date | None = None
     words: str = ""
+    # why it was set although the hand notes asked for a person
+    hand_reason: str = ""
     marks: tuple[Mark, ...] = ()
     # (day, seconds) of the segments spent on it
     practised: tuple[tuple[dt.date, int], ...] = ()
@@ -88,10 +91,34 @@ class HandFacts:
 
 
 @dataclass(frozen=True)
+class PerformanceFacts:
+    """A day on which the student plays for others. goals: codes of the goals whose due days count back from it."""
+
+    code: str
+    title: str
+    day: dt.date
+    pieces: tuple[str, ...] = ()
+    goals: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ReturnFacts:
+    """An open stepwise return: `rounds` times `play_minutes` a day with `rest_minutes` between, level from 1."""
+
+    begun_on: dt.date
+    level: int
+    level_since: dt.date
+    play_minutes: int
+    rest_minutes: int
+    rounds: int
+
+
+@dataclass(frozen=True)
 class StudentFacts:
     """One student as the computations see them. plan_days x plan_minutes a week, daily_most minutes a day.
 
-    goals: active ones and those set aside, oldest first; entries and notes: oldest first.
+    goals: active ones and those set aside, oldest first; entries and notes: oldest first; performances: by day.
+    instrument_since: from this day on the instrument is the present one, None: always was.
     """
 
     name: str
@@ -110,6 +137,9 @@ class StudentFacts:
     goals: tuple[GoalFacts, ...] = ()
     entries: tuple[EntryFacts, ...] = ()
     notes: tuple[HandFacts, ...] = field(default=())
+    performances: tuple[PerformanceFacts, ...] = ()
+    hand_return: ReturnFacts | None = None
+    instrument_since: dt.date | None = None
 
     @property
     def plan_week(self) -> int:

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from practice.facts import HandFacts
 from practice.measures import MEASURES
-from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet
+from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet, SongQuerySet
 from students.models import Lesson, Student, Teacher
 from studio import theory
 
@@ -410,3 +410,146 @@ class TellTeacher(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.at:%Y-%m-%d}"
+
+
+class HandReturn(models.Model):
+    """A stepwise return to playing after clearance. One open row per student; held under consent like a hand note.
+
+    level 1 and 2 as published (BAPAM: practice.handcare.RETURN_LEVELS); from 3 on teacher and clinician set the step:
+    `rounds` times `play_minutes` with `rest_minutes` between.
+    """
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="hand_returns")
+    begun_on = models.DateField(_("begun on"))
+    cleared_by = models.CharField(_("cleared by"), max_length=120, blank=True)
+    level = models.PositiveSmallIntegerField(_("level"), default=1)
+    level_since = models.DateField(_("on this level since"))
+    play_minutes = models.PositiveSmallIntegerField(_("minutes of playing"), default=5)
+    rest_minutes = models.PositiveSmallIntegerField(_("minutes of rest between"), default=60)
+    rounds = models.PositiveSmallIntegerField(_("times a day"), default=2)
+    # [level, ISO day it began, words], oldest first
+    steps = models.JSONField(default=list, blank=True)
+    set_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
+    ended_on = models.DateField(_("ended on"), null=True, blank=True)
+    ended_words = models.CharField(_("how it ended"), max_length=300, blank=True)
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["-begun_on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["student"], condition=Q(ended_on__isnull=True), name="one_open_return_per_student"
+            ),
+            models.CheckConstraint(condition=Q(level__range=(1, 9)), name="return_level"),
+            models.CheckConstraint(
+                condition=Q(play_minutes__range=(1, 120), rest_minutes__lte=240, rounds__range=(1, 10)),
+                name="return_step_in_range",
+            ),
+            models.CheckConstraint(condition=Q(level_since__gte=F("begun_on")), name="return_level_since"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.begun_on}"
+
+
+class Song(models.Model):
+    """A song of a teacher's song book. chords: as fingered and as typed, symbols or numerals; read when shown."""
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    teacher = models.ForeignKey(Teacher, models.CASCADE, related_name="songs")
+    title = models.CharField(_("title"), max_length=160)
+    key = models.CharField(_("key"), max_length=20, blank=True)
+    capo = models.PositiveSmallIntegerField(_("capo at fret"), default=0, validators=[MaxValueValidator(12)])
+    chords = models.TextField(_("chords, as fingered"), max_length=2000)
+    level = models.CharField(_("level"), max_length=40, blank=True)
+    tags = models.CharField(_("tags"), max_length=200, blank=True, help_text=_("Separated by commas."))
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    objects = SongQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["title", "pk"]
+        constraints = [models.CheckConstraint(condition=Q(capo__lte=12), name="song_capo")]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class Declined(models.Model):
+    """A suggestion that the teacher declined for a student; not made again for four weeks (practice.suggest)."""
+
+    class Reason(models.TextChoices):
+        LATER = "later", _("later")
+        HARD = "hard", _("too hard now")
+        KNOWN = "known", _("knows it already")
+        OTHER = "other", _("another reason")
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="declined")
+    # the suggestion's own code in practice.suggest, such as "E-minor@B"
+    candidate = models.CharField(max_length=60)
+    reason = models.CharField(_("reason"), max_length=5, choices=Reason.choices)
+    words = models.CharField(_("your words"), max_length=300, blank=True)
+    day = models.DateField()
+    at = models.DateTimeField(default=timezone.now)
+    by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["student", "-day"], name="declined_of_student")]
+
+    def __str__(self) -> str:
+        return f"{self.student}: {self.candidate}, {self.day}"
+
+
+class Performance(models.Model):
+    """A day on which a student plays for others; the due days of its goals count back from it."""
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="performances")
+    title = models.CharField(_("occasion"), max_length=120)
+    day = models.DateField(_("day"))
+    pieces = models.TextField(_("pieces, one on a line"), max_length=1000, blank=True)
+    goals = models.ManyToManyField(Goal, blank=True, related_name="performances", verbose_name=_("goals"))
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["day", "pk"]
+        indexes = [models.Index(fields=["student", "day"], name="performances_of_student")]
+
+    def __str__(self) -> str:
+        return f"{self.title}, {self.day}"
+
+
+class TermReport(models.Model):
+    """What the teacher wrote for a term's report; all else in the report is computed when it is drawn."""
+
+    code = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="term_reports")
+    start = models.DateField(_("from"))
+    end = models.DateField(_("to, and with"))
+    words = models.TextField(
+        _("your words"), max_length=2000, blank=True, help_text=_("The family reads this in the report.")
+    )
+    written_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
+    changed_at = models.DateTimeField(auto_now=True)
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["-end", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["student", "start", "end"], name="one_report_per_term"),
+            models.CheckConstraint(condition=Q(end__gte=F("start")), name="report_end_after_start"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.start} to {self.end}"

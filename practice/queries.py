@@ -3,13 +3,15 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
-from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, StudentFacts
+from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, ReturnFacts, StudentFacts
 from practice.measures import MEASURES
+from students.calendar import local_day
 from students.models import Student
 
 if TYPE_CHECKING:
@@ -66,24 +68,36 @@ class HandNoteQuerySet(OfStudent):
         return self.filter(seen_at__isnull=True)
 
 
+class SongQuerySet(models.QuerySet):
+    """Songs of a teacher's song book: the teacher's own, and for the owner the whole studio's."""
+
+    def visible_to(self, viewer: "Viewer"):
+        if viewer.owns:
+            return self.filter(teacher__studio=viewer.studio)
+        if viewer.teaches:
+            return self.filter(teacher=viewer.teacher)
+        return self.none()
+
+
 def student_facts(student: Student, today: dt.date, since: dt.date | None = None) -> StudentFacts:
     """One student's rows as plain values: goals with all their results, entries and hand notes from `since` on.
 
-    Six queries, however long the history: consent, and the five of `facts_of`. `student` comes with its studio.
+    Eight queries, however long the history: consent, and the seven of `facts_of`. `student` comes with its studio.
     """
     student.hand_consent = student.may_keep_hand_values(today)
     return facts_of([student], today, since)[student.pk]
 
 
 def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None = None) -> dict[int, StudentFacts]:
-    """The same for many students, by primary key. Five queries: goals, results, segments, entries, notes.
+    """The same for many students, by primary key. Seven queries: goals, results, segments, entries, notes,
+    performances with their goals, stepwise returns.
 
     students: with their studio and `hand_consent` (StudentQuerySet.with_hand_consent).
     Hand values are read only under a standing consent: without it there are no notes, and no entry says how tiring.
     since: entries and hand notes from this day on. Of goals set aside, segments likewise; those that are active keep
     theirs all, since whether a goal was ever practised decides its state.
     """
-    from practice.models import Goal, HandNote, PracticeEntry, Result, Segment
+    from practice.models import Goal, HandNote, HandReturn, Performance, PracticeEntry, Result, Segment
 
     since = since or dt.date.min
     keys = [student.pk for student in students]
@@ -105,6 +119,7 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
         practised[goal_id].append((day, seconds))
         parts[entry_id].append((str(code), seconds))
 
+    zone = {student.pk: student.studio.zone for student in students}
     goals: dict[int, list[GoalFacts]] = defaultdict(list)
     for goal in Goal.objects.filter(student__in=keys).order_by("created_at", "pk"):
         terms = goal.theory
@@ -120,7 +135,9 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
                 due=goal.due,
                 start_value=goal.start_value,
                 set_aside=goal.set_aside_at is not None,
+                set_aside_on=goal.set_aside_at and local_day(goal.set_aside_at, zone[goal.student_id]),
                 words=goal.words,
+                hand_reason=goal.hand_reason,
                 marks=tuple(marks[goal.pk]),
                 practised=tuple(practised[goal.pk]),
             )
@@ -145,6 +162,28 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
     for note in HandNote.objects.filter(student__in=agreed, day__gte=since).order_by("at", "pk"):
         notes[note.student_id].append(note.facts)
 
+    returns: dict[int, ReturnFacts] = {}
+    for step in HandReturn.objects.filter(student__in=agreed, ended_on__isnull=True):
+        returns[step.student_id] = ReturnFacts(
+            begun_on=step.begun_on,
+            level=step.level,
+            level_since=step.level_since,
+            play_minutes=step.play_minutes,
+            rest_minutes=step.rest_minutes,
+            rounds=step.rounds,
+        )
+
+    shows: dict[int, dict[str, PerformanceFacts]] = defaultdict(dict)
+    rows = Performance.objects.filter(student__in=keys, day__gte=since).order_by("day", "pk", "goals__pk")
+    for student_id, code, title, day, pieces, goal_code in rows.values_list(
+        "student_id", "code", "title", "day", "pieces", "goals__code"
+    ):
+        lines = tuple(line.strip() for line in pieces.splitlines() if line.strip())
+        one = shows[student_id].get(str(code)) or PerformanceFacts(str(code), title, day, lines)
+        if goal_code is not None:
+            one = replace(one, goals=(*one.goals, str(goal_code)))
+        shows[student_id][str(code)] = one
+
     return {
         student.pk: StudentFacts(
             name=student.name,
@@ -163,6 +202,9 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
             goals=tuple(goals[student.pk]),
             entries=tuple(entries[student.pk]),
             notes=tuple(notes[student.pk]),
+            performances=tuple(shows[student.pk].values()),
+            hand_return=returns.get(student.pk),
+            instrument_since=student.instrument_since,
         )
         for student in students
     }

@@ -102,11 +102,18 @@ class Studio(models.Model):
         blank=True,
         help_text=_("Shown beside every box in which a child writes."),
     )
+    retention_months = models.PositiveSmallIntegerField(
+        _("keep a record after leaving, months"),
+        default=24,
+        validators=[MinValueValidator(1), MaxValueValidator(120)],
+        help_text=_("After this time the whole record of a student who left is erased."),
+    )
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(week_start__lte=6), name="studio_week_start_is_a_weekday"),
             models.CheckConstraint(condition=Q(adult_age__range=(13, 21)), name="studio_adult_age_in_range"),
+            models.CheckConstraint(condition=Q(retention_months__range=(1, 120)), name="studio_retention_in_range"),
         ]
 
     def __str__(self) -> str:
@@ -126,6 +133,8 @@ class Teacher(models.Model):
     user = models.OneToOneField(User, models.CASCADE, related_name="teacher")
     name = models.CharField(_("name"), max_length=120)
     is_owner = models.BooleanField(_("owns the studio"), default=False)
+    # steps of the first barre in the teacher's own order, as practice.suggest knows them; empty: the usual order
+    teaching_order = models.JSONField(_("own teaching order"), default=list, blank=True)
 
     objects = StudioScoped.as_manager()
 
@@ -147,6 +156,10 @@ class PersonalLink(models.Model):
     link_expires = models.DateField(
         _("link works until"), null=True, blank=True, help_text=_("Leave empty for a link without an end.")
     )
+    # a PIN that whoever holds the link chose, hashed as a password; wrong tries since the last right one
+    pin = models.CharField(max_length=128, blank=True, default="", editable=False)
+    pin_wrong = models.PositiveSmallIntegerField(default=0, editable=False)
+    pin_wrong_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         abstract = True
@@ -186,6 +199,11 @@ class Student(PersonalLink):
         RIGHT = "right", _("right-handed")
         LEFT = "left", _("left-handed")
 
+    class Strings(models.TextChoices):
+        UNKNOWN = "", _("not noted")
+        STEEL = "steel", _("steel")
+        NYLON = "nylon", _("nylon")
+
     class HandSize(models.TextChoices):
         BY_AGE = "", _("by age")
         SMALL = "small", _("small")
@@ -208,6 +226,8 @@ class Student(PersonalLink):
     )
     joined = models.DateField(_("with the studio since"))
     status = models.CharField(_("status"), max_length=8, choices=Status.choices, default=Status.ACTIVE)
+    # the studio's day on which the student was archived: retention counts from it
+    left_on = models.DateField(_("left on"), null=True, blank=True, editable=False)
 
     instrument = models.CharField(
         _("instrument"), max_length=20, choices=list(INSTRUMENT_NAMES.items()), default="steel-string"
@@ -224,6 +244,18 @@ class Student(PersonalLink):
         default=0,
         validators=[MaxValueValidator(12)],
         help_text=_("0 for none. Frets in goals are then counted from the capo."),
+    )
+    # the day from which the instrument, tuning or capo is the present one; empty: from the start
+    instrument_since = models.DateField(null=True, blank=True, editable=False)
+    strings = models.CharField(_("strings"), max_length=5, choices=Strings.choices, blank=True, default="")
+    string_gauge = models.CharField(
+        _("string gauge"),
+        max_length=40,
+        blank=True,
+        help_text=_("As printed on the packet: .011 to .052, or light, normal, hard tension."),
+    )
+    last_setup = models.DateField(
+        _("last set up"), null=True, blank=True, help_text=_("The day somebody last checked nut and string height.")
     )
     plays = models.CharField(_("plays"), max_length=5, choices=Plays.choices, default=Plays.RIGHT)
     hand_size = models.CharField(

@@ -6,7 +6,17 @@ Instants are given, never read from the clock: NOW is a Thursday evening in wint
 import datetime as dt
 import itertools
 
-from practice.models import Goal, HandNote, PracticeEntry, Result, Segment
+from practice.models import (
+    Declined,
+    Goal,
+    HandNote,
+    HandReturn,
+    Performance,
+    PracticeEntry,
+    Result,
+    Segment,
+    Song,
+)
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Studio, Teacher, User
 from studio import theory
 
@@ -154,3 +164,29 @@ def make_note(student: Student, discomfort: int = 4, **over) -> HandNote:
         values.setdefault("place", "wrist")
         values.setdefault("sensation", "ache")
     return HandNote.objects.create(**values)
+
+
+def make_song(teacher: Teacher, **over) -> Song:
+    """A song in G with three chords."""
+    return Song.objects.create(**{"teacher": teacher, "title": "Song", "key": "G", "chords": "G C D", **over})
+
+
+def make_performance(student: Student, *goals: Goal, **over) -> Performance:
+    """A concert three weeks after TODAY."""
+    values = {"student": student, "title": "Summer concert", "day": TODAY + dt.timedelta(days=21), **over}
+    performance = Performance.objects.create(**values)
+    performance.goals.set(goals)
+    return performance
+
+
+def make_return(student: Student, **over) -> HandReturn:
+    """An open stepwise return on its first level since yesterday."""
+    day = over.get("begun_on", TODAY - dt.timedelta(days=1))
+    values = {"student": student, "begun_on": day, "level_since": day, "steps": [[1, day.isoformat(), ""]], **over}
+    return HandReturn.objects.create(**values)
+
+
+def make_declined(student: Student, **over) -> Declined:
+    """E-shape minor at B, declined two days before TODAY."""
+    values = {"student": student, "candidate": "E-minor@B", "reason": "later", "day": TODAY - dt.timedelta(days=2)}
+    return Declined.objects.create(**{**values, **over})

@@ -223,8 +223,8 @@ def test_the_page_asks_a_constant_number_of_questions(cast, count_queries):
         with_history(factory.make_student(teacher=cast.teacher, name=f"Pupil {number}"))
     with CaptureQueriesContext(connection) as captured:
         client.get(URL)
-    # session, user, teacher; lessons, students; goals, results, segments, entries, notes; tells
-    assert len(captured) == few <= 12
+    # session, user, teacher; lessons, students; goals, results, segments, entries, notes, performances, returns; tells
+    assert len(captured) == few <= 14
 
 
 def test_refusals(cast):
