@@ -43,6 +43,8 @@ class GoalFacts:
     marks: tuple[Mark, ...] = ()
     # (day, seconds) of the segments spent on it
     practised: tuple[tuple[dt.date, int], ...] = ()
+    # (day it was put down, day it takes place) of each performance that it belongs to: for that long it must last
+    kept_for: tuple[tuple[dt.date, dt.date], ...] = ()
 
     @property
     def own_marks(self) -> tuple[Mark, ...]:

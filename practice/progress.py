@@ -9,6 +9,8 @@ or measured, then developing. It is secure once the target was met on two differ
 check; a student's own reports alone leave it developing. Review falls due a fixed gap after the target was
 last met. A miss in a lesson check, or in the first try once review is due, returns it to developing, and
 counting begins anew. Time alone (minutes a week) says nothing of how well a thing goes and stays developing.
+A goal of a performance must last until its day: from the day that it was put down, review falls due at equal
+gaps chosen from that time (`review_day`).
 
 References
 ----------
@@ -93,6 +95,27 @@ def review_gap(keep_days: int = KEEP_DAYS) -> int:
     return max(1, round(2 * math.pow(keep_days / 7, power)))
 
 
+def review_day(
+    goal: GoalFacts, last: dt.date, today: dt.date, keep_days: int = KEEP_DAYS
+) -> tuple[dt.date, dt.date | None]:
+    """When review falls due for a goal last met on `last`, and the day of the performance that asks for it so
+    soon, None for the usual gap.
+
+    A goal of a performance is reviewed at equal gaps, `review_gap` of the days from when the performance was put
+    down to its day, never more than the usual ones, and none falls due after the performance. What was put down
+    after `today` asks for nothing, so that what was a slip or not does not change afterwards.
+    """
+    found: tuple[dt.date, dt.date | None] = (last + dt.timedelta(days=review_gap(keep_days)), None)
+    for put_down, day in goal.kept_for:
+        begun = max(put_down, goal.set_on)
+        if begun <= today and max(last, begun) < day:
+            gap = review_gap(min((day - begun).days, keep_days))
+            due = max(last, begun) + dt.timedelta(days=gap)
+            if due <= day and due < found[0]:
+                found = due, day
+    return found
+
+
 def first_tries(goal: GoalFacts, today: dt.date | None = None) -> tuple[Mark, ...]:
     """One measurement a day in the goal's own measure, oldest first: what speaks for the day (see above)."""
     days: dict[dt.date, list[Mark]] = {}
@@ -166,7 +189,6 @@ def state(goal: GoalFacts, today: dt.date, keep_days: int = KEEP_DAYS) -> State:
             return State(DEVELOPING, said("state-practised", minutes=max(1, round(seconds / 60))), begun)
         return State(INTRODUCED, said("state-introduced", day=goal.set_on), goal.set_on)
 
-    gap = dt.timedelta(days=review_gap(keep_days))
     met: list[Mark] = []
     since: dt.date | None = None
     slipped: Mark | None = None
@@ -175,16 +197,23 @@ def state(goal: GoalFacts, today: dt.date, keep_days: int = KEEP_DAYS) -> State:
             met.append(mark)
             if since is None and len(met) >= DAYS_TO_SECURE and any(one.check for one in met):
                 since = mark.day
-        elif since is not None and (mark.check or mark.day >= met[-1].day + gap):
+        elif since is not None and (
+            mark.check or mark.day >= review_day(goal, met[-1].day, mark.day, keep_days)[0]
+        ):
             met, since, slipped = [], None, mark
 
     if since is not None:
-        review_on = met[-1].day + gap
         last = met[-1].day
+        review_on, until = review_day(goal, last, today, keep_days)
         if today >= review_on:
-            return State(REVIEW_DUE, said("state-review-due", last=last, day=review_on), review_on, review_on)
+            reason = said("state-review-due", last=last, day=review_on)
+            if until is not None:
+                reason = said("state-review-due-until", last=last, day=review_on, until=until)
+            return State(REVIEW_DUE, reason, review_on, review_on)
         checked = max(mark.day for mark in met if mark.check)
         reason = said("state-secure", days=len(met), check=checked, review=review_on)
+        if until is not None:
+            reason = said("state-secure-until", days=len(met), check=checked, review=review_on, until=until)
         return State(SECURE, reason, since, review_on)
     if slipped is not None:
         begun = slipped.day

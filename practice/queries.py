@@ -120,6 +120,19 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
         parts[entry_id].append((str(code), seconds))
 
     zone = {student.pk: student.studio.zone for student in students}
+    shows: dict[int, dict[str, PerformanceFacts]] = defaultdict(dict)
+    kept_for: dict[int, list[tuple[dt.date, dt.date]]] = defaultdict(list)
+    rows = Performance.objects.filter(student__in=keys).order_by("day", "pk", "goals__pk")
+    for student_id, code, title, day, pieces, made, goal_id, goal_code in rows.values_list(
+        "student_id", "code", "title", "day", "pieces", "created_at", "goals__pk", "goals__code"
+    ):
+        lines = tuple(line.strip() for line in pieces.splitlines() if line.strip())
+        one = shows[student_id].get(str(code)) or PerformanceFacts(str(code), title, day, lines)
+        if goal_code is not None:
+            one = replace(one, goals=(*one.goals, str(goal_code)))
+            kept_for[goal_id].append((local_day(made, zone[student_id]), day))
+        shows[student_id][str(code)] = one
+
     goals: dict[int, list[GoalFacts]] = defaultdict(list)
     for goal in Goal.objects.filter(student__in=keys).order_by("created_at", "pk"):
         terms = goal.theory
@@ -140,6 +153,7 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
                 hand_reason=goal.hand_reason,
                 marks=tuple(marks[goal.pk]),
                 practised=tuple(practised[goal.pk]),
+                kept_for=tuple(kept_for[goal.pk]),
             )
         )
 
@@ -172,17 +186,6 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
             rest_minutes=step.rest_minutes,
             rounds=step.rounds,
         )
-
-    shows: dict[int, dict[str, PerformanceFacts]] = defaultdict(dict)
-    rows = Performance.objects.filter(student__in=keys, day__gte=since).order_by("day", "pk", "goals__pk")
-    for student_id, code, title, day, pieces, goal_code in rows.values_list(
-        "student_id", "code", "title", "day", "pieces", "goals__code"
-    ):
-        lines = tuple(line.strip() for line in pieces.splitlines() if line.strip())
-        one = shows[student_id].get(str(code)) or PerformanceFacts(str(code), title, day, lines)
-        if goal_code is not None:
-            one = replace(one, goals=(*one.goals, str(goal_code)))
-        shows[student_id][str(code)] = one
 
     return {
         student.pk: StudentFacts(

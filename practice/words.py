@@ -35,7 +35,8 @@ STATES: dict[str, Any] = {
         "A goal is introduced until it is practised or measured, then developing. It is secure once the target was"
         " met on two different days, one of them a lesson check; a student's own reports alone leave it developing."
         " Review falls due four weeks after the target was last met, a gap that suits keeping a thing for a year"
-        " (Cepeda et al. 2008, about facts and not motor skill). A miss in a lesson check, or at the first try once"
+        " (Cepeda et al. 2008, about facts and not motor skill); sooner, at equal gaps, for a goal that must last until"
+        " a performance. A miss in a lesson check, or at the first try once"
         " review is due, returns it to developing."
     ),
     "state-introduced": _("Set on %(day)s, not practised yet."),
@@ -54,6 +55,14 @@ STATES: dict[str, Any] = {
     "state-no-check": _("The target, %(target)s, was met on %(days)s days by own reports. A lesson check is missing."),
     "state-secure": _("Met on %(days)s days, checked in the lesson on %(check)s. Review falls due on %(review)s."),
     "state-review-due": _("Last met on %(last)s; review fell due on %(day)s."),
+    "state-secure-until": _(
+        "Met on %(days)s days, checked in the lesson on %(check)s. Review falls due on %(review)s, so that it lasts"
+        " until the performance on %(until)s: equal gaps, by what was found about facts and not motor skill (Cepeda"
+        " et al. 2008; Latimier et al. 2021)."
+    ),
+    "state-review-due-until": _(
+        "Last met on %(last)s; review fell due on %(day)s, so that it lasts until the performance on %(until)s."
+    ),
     "state-time-alone": ngettext_lazy(
         "%(minutes)s minute spent so far; time alone does not say how well it goes.",
         "%(minutes)s minutes spent so far; time alone does not say how well it goes.",
