@@ -159,6 +159,25 @@ class PracticeEntry(models.Model):
         return round(self.seconds / 60)
 
 
+class RemovedEntry(models.Model):
+    """That an entry was removed, when and by whom, and nothing of what it said: a phone that did not hear of its first
+    answer must not store it once more."""
+
+    code = models.UUIDField(unique=True)
+    student = models.ForeignKey(Student, models.CASCADE, related_name="removed_entries")
+    at = models.DateTimeField()
+    by = models.CharField(max_length=7, choices=PracticeEntry.By.choices)
+    by_name = models.CharField(max_length=120, blank=True)
+
+    objects = OfStudent.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.at:%Y-%m-%d}"
+
+
 class Segment(models.Model):
     """The part of an entry spent on one goal."""
 
@@ -358,6 +377,8 @@ class HandEpisode(models.Model):
     opened_on = models.DateField(help_text="the studio's day on which it opened")
     teacher_told_at = models.DateTimeField(null=True, blank=True)
     guardians_told_at = models.DateTimeField(null=True, blank=True)
+    # codes of the guardians whose mail went out, so that another's failure writes to none of them twice
+    told = models.JSONField(default=list, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     # empty when the notes themselves closed it
     closed_words = models.CharField(_("what was done"), max_length=300, blank=True)
@@ -415,7 +436,7 @@ class TellTeacher(models.Model):
 class HandReturn(models.Model):
     """A stepwise return to playing after clearance. One open row per student; held under consent like a hand note.
 
-    level 1 and 2 as published (BAPAM: practice.handcare.RETURN_LEVELS); from 3 on teacher and clinician set the step:
+    level 1 and 2 as published (BAPAM: practice.handreturn.STEPS); from 3 on teacher and clinician set the step:
     `rounds` times `play_minutes` with `rest_minutes` between.
     """
 
@@ -428,7 +449,8 @@ class HandReturn(models.Model):
     play_minutes = models.PositiveSmallIntegerField(_("minutes of playing"), default=5)
     rest_minutes = models.PositiveSmallIntegerField(_("minutes of rest between"), default=60)
     rounds = models.PositiveSmallIntegerField(_("times a day"), default=2)
-    # [level, ISO day it began, words], oldest first
+    barre = models.BooleanField(_("barre chords belong to this step"), default=False)
+    # [level, ISO day it began, words, and from practice.hand_acts the step's minutes, rest, rounds, barre], oldest first
     steps = models.JSONField(default=list, blank=True)
     set_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
     ended_on = models.DateField(_("ended on"), null=True, blank=True)
