@@ -485,3 +485,17 @@ class Lesson(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.day}"
+
+
+class Tries(models.Model):
+    """How often something was asked for within a while: a counter that all processes share (students.throttle).
+
+    key: a keyed hash of what is counted, so that no address or person can be read from it.
+    """
+
+    key = models.CharField(max_length=64, unique=True)
+    count = models.PositiveIntegerField(default=0)
+    since = models.DateTimeField(db_index=True)
+
+    def __str__(self) -> str:
+        return f"{self.count} since {self.since:%Y-%m-%d %H:%M}"
