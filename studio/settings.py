@@ -149,6 +149,8 @@ STATIC_ROOT.mkdir(mode=0o755, parents=True, exist_ok=True)  # WhiteNoise warns a
 STATIC_COLLECTED = (STATIC_ROOT / "staticfiles.json").exists() and not DEBUG
 WHITENOISE_USE_FINDERS = not STATIC_COLLECTED
 WHITENOISE_AUTOREFRESH = DEBUG
+# names without a hash say nothing of their content: browsers ask each time
+WHITENOISE_MAX_AGE = 60 if STATIC_COLLECTED else 0
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -46,9 +46,9 @@ def browser_type_launch_args(browser_type_launch_args: dict) -> dict:
 def server(
     browser_type_launch_args: dict, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Server]:
-    """`manage.py demo` on a database of its own, for the whole run of browser tests."""
+    """`manage.py demo` on a database of its own, static files collected, for the whole run of browser tests."""
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    with serve(tmp_path_factory.mktemp("demo")) as started:
+    with serve(tmp_path_factory.mktemp("demo"), collected=True) as started:
         yield started
 
 

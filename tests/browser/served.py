@@ -65,10 +65,15 @@ def read_output(text: str, output: Path) -> Server | None:
 
 
 @contextmanager
-def serve(folder: Path, *words: str) -> Iterator[Server]:
-    """`manage.py demo` on a database in `folder`, until the block ends."""
+def serve(folder: Path, *words: str, collected: bool = False) -> Iterator[Server]:
+    """`manage.py demo` on a database in `folder`, until the block ends. collected: with static files collected
+    first, as a real installation has them: named by their content, compressed, kept by browsers for good."""
     output, port = folder / "output.txt", free_port()
     environment = {name: value for name, value in os.environ.items() if name not in NOT_PASSED_ON}
+    if collected:
+        collect = [sys.executable, str(ROOT / "manage.py"), "collectstatic", "--noinput", "-v", "0"]
+        state = {"STATE_DIR": str(folder / "state"), "COLLECTING": "true"}
+        subprocess.run(collect, env={**environment, **state}, cwd=folder, check=True)
     with output.open("w") as sink:
         process = subprocess.Popen(
             [

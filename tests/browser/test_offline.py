@@ -29,10 +29,10 @@ WITHIN = 1  # s, for each goal
 
 
 class Studio:
-    """A demo server that can be killed and started again: the same address, the same file."""
+    """A demo server that can be killed and started again: the same address, the same file. code: where it lies."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.port, self.process = folder, free_port(), None
+    def __init__(self, folder: Path, code: Path = ROOT) -> None:
+        self.folder, self.code, self.port, self.process = folder, code, free_port(), None
         self.file = folder / "demo.sqlite3"
         self.server: Server = self.start()
 
@@ -42,7 +42,7 @@ class Studio:
         environment = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "DEBUG"}}
         with output.open("w") as sink:
             self.process = subprocess.Popen(
-                [sys.executable, "-u", str(ROOT / "manage.py"), *words],
+                [sys.executable, "-u", str(self.code / "manage.py"), *words],
                 env={**environment, "STATE_DIR": str(self.folder / "state")},
                 cwd=self.folder,
                 stdin=subprocess.DEVNULL,
