@@ -21,8 +21,9 @@ index has its usual form, and a progression that was measured counts for its own
 active, what is secure, a shape that is being worked on at another root, and for four weeks what was set aside.
 
 The guards (`word` says which holds): at a sign nothing but rest; at a pause roots to find, which press nothing hard;
-at an open hand note or "ease off" no barre and nothing heavier than what is known without one; not more than two new
-chords in seven days, one for a child under ten and in the first six months [C].
+in the last week before a performance nothing (practice.stage); at an open hand note or "ease off" no barre and nothing
+heavier than what is known without one; not more than two new chords in seven days, one for a child under ten and in
+the first six months [C].
 
 The terms, in points:
 
@@ -55,6 +56,7 @@ from practice.handcare import EASE_OFF, PAUSE, SEE_SOMEONE, advice, open_notes
 from practice.progress import REVIEW_DUE, state, was_secure
 from practice.said import Said, said
 from practice.songs_core import learning_order, song_level
+from practice.stage import final_week
 from studio import theory
 
 __all__ = ["RUNGS", "Suggestion", "in_turn", "learning_order", "next_chords", "song_level", "word"]
@@ -148,6 +150,8 @@ def word(facts: StudentFacts, today: dt.date) -> Said | None:
         return said("suggest-rest")
     if level == PAUSE:
         return said("suggest-pause")
+    if show := final_week(facts, today):
+        return said("suggest-stage", title=show.title, day=show.day)
     new, limit = _new_chords(facts, today)
     if new >= limit:
         return said("suggest-enough-new", count=new)
@@ -589,6 +593,8 @@ def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Sug
         return []
     if level == PAUSE:
         return _roots_to_find(facts, count)
+    if final_week(facts, today):
+        return []
     has = _in_hand(facts, today)
     limit = _comfortable(facts, has) if _eased(facts, today) else math.inf
     new, most_new = _new_chords(facts, today)

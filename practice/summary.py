@@ -6,7 +6,7 @@ chosen by a stated order and computed from the rows; nothing is said that the ro
 The sentence is the first of these that is true: minutes far over the plan; a goal became secure in the week; a target
 was met for the first time; a day's last try lies above that of the week before; practised on so many days; only a
 lesson check was made; nothing was logged. The way to help answers the hand first, then minutes far over the plan,
-then a week without practice, then the goal that needs it most.
+then a week without practice, then the last week before a performance, then the goal that needs it most.
 
 Conventions: the week runs from `week` for seven days and is seen from its last day, or from today while it
 runs. Hand values are said in words, to the family alone, and only while a consent stands; a student's own
@@ -32,6 +32,7 @@ from practice.progress import (
     state,
 )
 from practice.said import Said, Value, measured, said
+from practice.stage import final_week, most_minutes, near
 from studio import theory
 
 WEEK = dt.timedelta(days=7)
@@ -278,7 +279,12 @@ def _help(
     if hand and hand.level != NOTHING:
         return said(f"help-hand-{hand.level}", name=name)
     if _over_plan(facts, minutes):
+        if shows := near(facts, seen_on):
+            most = most_minutes(facts, seen_on)
+            return said("help-over-plan-stage", name=name, minutes=most, title=shows[0].title, day=shows[0].day)
         return said("help-over-plan", name=name, minutes=facts.daily_most)
+    if days and (show := final_week(facts, seen_on)):
+        return said("help-stage", name=name, title=show.title, day=show.day)
     goal = _needs_help(goals, told, week, seen_on)
     if days == 0:
         return said("help-nothing-logged", name=name, minutes=min(10, facts.plan_minutes))

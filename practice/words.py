@@ -15,6 +15,7 @@ from django.utils.translation import ngettext_lazy
 
 from practice.display import number_text
 from practice.said import Said
+from practice.stage_words import TEMPLATES as STAGE
 from practice.suggest_words import TEMPLATES as SUGGEST
 
 MEASURED: dict[str, Any] = {
@@ -293,7 +294,9 @@ PLACES: dict[str, Any] = {
     "place-neck": _("neck"),
 }
 
-TEMPLATES: Mapping[str, Any] = {**MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST}
+TEMPLATES: Mapping[str, Any] = {
+    **MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE,
+}  # fmt: skip
 
 
 def say(statement: Said | None) -> str:
