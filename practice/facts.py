@@ -105,7 +105,10 @@ class PerformanceFacts:
 
 @dataclass(frozen=True)
 class ReturnFacts:
-    """An open stepwise return: `rounds` times `play_minutes` a day with `rest_minutes` between, level from 1."""
+    """An open stepwise return: `rounds` times `play_minutes` a day with `rest_minutes` between, level from 1.
+
+    barre: barre chords belong to this step; words: the teacher's to this step.
+    """
 
     begun_on: dt.date
     level: int
@@ -113,6 +116,8 @@ class ReturnFacts:
     play_minutes: int
     rest_minutes: int
     rounds: int
+    barre: bool = False
+    words: str = ""
 
 
 @dataclass(frozen=True)

@@ -475,6 +475,11 @@ class HandReturn(models.Model):
     def __str__(self) -> str:
         return f"{self.student}, {self.begun_on}"
 
+    @property
+    def words(self) -> str:
+        """The teacher's words to the step that it is on."""
+        return self.steps[-1][2] if self.steps else ""
+
 
 class Song(models.Model):
     """A song of a teacher's song book. chords: as fingered and as typed, symbols or numerals; read when shown."""

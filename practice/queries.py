@@ -185,6 +185,8 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
             play_minutes=step.play_minutes,
             rest_minutes=step.rest_minutes,
             rounds=step.rounds,
+            barre=step.barre,
+            words=step.words,
         )
 
     return {

@@ -102,6 +102,7 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
     minutes = minutes_between(facts.entries, week, min(week + WEEK, today + DAY))
     days = days_practised((entry for entry in facts.entries if entry.day <= today), week)
     hand = advice(facts.notes, today if today < week + 2 * WEEK else seen_on) if facts.hand_consent else None
+    returning = facts.hand_consent and facts.hand_return is not None and today < week + 2 * WEEK
     told = _told(facts, goals, week, seen_on)
     if _over_plan(facts, minutes):
         sentence = said("week-over-plan", name=facts.first_name, minutes=minutes, plan=facts.plan_week)
@@ -117,7 +118,7 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
             Number(minutes, said("number-minutes"), said("number-minutes-planned", minutes=facts.plan_week)),
             _measurement(told[0] if told else None, goals, week, seen_on),
         ),
-        help=_help(facts, goals, told[0] if told else None, hand, days, minutes, week, seen_on),
+        help=_help(facts, goals, told[0] if told else None, hand, days, minutes, week, seen_on, returning),
         goals=tuple(_line(goal, week, seen_on) for goal in goals),
         hand=tuple(_of_hand(facts, hand, week, seen_on, for_student)) if hand else (),
         advice=hand,
@@ -274,8 +275,11 @@ def _help(
     minutes: int,
     week: dt.date,
     seen_on: dt.date,
+    back_step_by_step: bool,
 ) -> Said:
     name = facts.first_name
+    if back_step_by_step and not (hand and hand.ask_person):
+        return said("help-return", name=name)
     if hand and hand.level != NOTHING:
         return said(f"help-hand-{hand.level}", name=name)
     if _over_plan(facts, minutes):

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext_lazy
 
 from practice.display import number_text
+from practice.return_words import RETURN
 from practice.said import Said
 from practice.stage_words import TEMPLATES as STAGE
 from practice.suggest_words import TEMPLATES as SUGGEST
@@ -295,7 +296,7 @@ PLACES: dict[str, Any] = {
 }
 
 TEMPLATES: Mapping[str, Any] = {
-    **MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE,
+    **MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE, **RETURN,
 }  # fmt: skip
 
 

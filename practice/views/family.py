@@ -48,7 +48,7 @@ def asked_week(request: HttpRequest, student: Student, today: dt.date) -> dt.dat
 def family_facts(child: Student, today: dt.date) -> StudentFacts:
     """What a guardian may be told. An adult's own consent does not reach the guardians: of an adult, no hand value."""
     facts = student_facts(child, today)
-    return facts if facts.minor else replace(facts, hand_consent=False, notes=())
+    return facts if facts.minor else replace(facts, hand_consent=False, notes=(), hand_return=None)
 
 
 def family_form(child: Student, now: dt.datetime, data: Any = None) -> EntryForm:

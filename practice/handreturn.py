@@ -1,0 +1,156 @@
+"""The stepwise return to playing after clearance: what a step asks of a day, and what its days allow next.
+
+Levels 1 and 2 are the published ones [1]: 5 minutes, 60 of rest, 5 minutes; then 10, 50 of rest, 10. Each lasts 3 to 7
+days, on only without symptoms, else back one, with a timer and a record. Further levels were not read: from 3 on the
+teacher writes down what was agreed with the clinician, in their own numbers, and nothing is invented here.
+
+The rules here only offer; the teacher moves the student. One thing is said at once and to everybody: whatever is felt on
+a step stops the day, and one step back is proposed.
+
+Conventions: a day counts for a step when something was logged on it, no more than the step allows (a minute's grace a
+turn), and the hand was noted with nothing felt: a day that says nothing of the hand is no record [derived]. Only
+finished days count. The day on which a step was set counts on the first step alone, since on a later one the earlier
+step may have been played that morning [derived]. Felt: 1 or more, or a sign of practice.handcare. Fingertip skin that
+settles within the day, and a tip that is numb within the hour, stay apart here too [C]. What the teacher closed no
+longer counts.
+
+References
+----------
+[1] Return to play: British Association for Performing Arts Medicine (BAPAM), levels 1 and 2 (published).
+[C] Common practice, no source.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from practice.facts import EntryFacts, HandFacts, ReturnFacts, StudentFacts
+from practice.handcare import Advice, advice, gentler, is_numb_tip, is_skin, signs
+from practice.said import Said, said
+
+FEWEST_DAYS, MOST_DAYS = 3, 7
+OWN_FROM = 3  # from this level on the numbers are the teacher's and the clinician's
+LAST_LEVEL = 9
+
+BACK = "back"
+STAY = "stay"
+UP = "up"
+MOVES = (BACK, STAY, UP)
+
+
+@dataclass(frozen=True)
+class Step:
+    """`rounds` times `play` minutes a day, with `rest` minutes between."""
+
+    play: int
+    rest: int
+    rounds: int
+
+
+# level -> step [1]
+STEPS = {1: Step(5, 60, 2), 2: Step(10, 50, 2)}
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """move: one of MOVES, an offer to the teacher; days: of the step that count; reason: why, in words."""
+
+    move: str
+    days: int
+    reason: Said
+
+    @property
+    def felt(self) -> bool:
+        """Something was felt on this step: stop for today."""
+        return self.move == BACK
+
+
+@dataclass(frozen=True)
+class Bend:
+    """What the hand makes of a day: plan and most in minutes; no_barre: barres rest; gently: half the minutes until
+    somebody has looked; step and verdict: of a return, None without one.
+    """
+
+    plan: int
+    most: int
+    no_barre: bool = False
+    gently: bool = False
+    step: ReturnFacts | None = None
+    verdict: Verdict | None = None
+
+    @property
+    def stop(self) -> bool:
+        """Nothing more is played until the teacher has set the step."""
+        return self.verdict is not None and self.verdict.felt
+
+
+def most_of(step: ReturnFacts) -> int:
+    """Minutes a day that a step allows at most."""
+    return step.play_minutes * step.rounds
+
+
+def is_felt(note: HandFacts) -> bool:
+    """Whether a note stops a return: something was felt, other than by a fingertip that settles by itself."""
+    if note.closed or is_skin(note) or is_numb_tip(note):
+        return False
+    return note.discomfort > 0 or bool(signs(note))
+
+
+def verdict(
+    step: ReturnFacts, notes: Iterable[HandFacts], entries: Iterable[EntryFacts], today: dt.date
+) -> Verdict:
+    """What the days on a step allow on `today`: back one at once for anything felt, up after three days that count.
+
+    notes, entries: of the student; those before the step or after today are not looked at.
+    """
+    on_step = [note for note in notes if step.level_since <= note.day <= today]
+    days = _days(step, on_step, entries, today)
+    if any(is_felt(note) for note in on_step):
+        return Verdict(BACK, days, said("return-felt" if step.level > 1 else "return-felt-first"))
+    if days >= FEWEST_DAYS:
+        return Verdict(UP, days, said("return-ready", days=days))
+    if (today - step.level_since).days >= MOST_DAYS:
+        return Verdict(STAY, days, said("return-long", days=days))
+    return Verdict(STAY, days, said("return-days", days=days))
+
+
+def _days(
+    step: ReturnFacts, on_step: Iterable[HandFacts], entries: Iterable[EntryFacts], today: dt.date
+) -> int:
+    """How many finished days count for the step."""
+    first_step = step.level == 1 and step.level_since == step.begun_on
+    first = step.level_since if first_step else step.level_since + dt.timedelta(days=1)
+    played: dict[dt.date, int] = {}
+    for entry in entries:
+        played[entry.day] = played.get(entry.day, 0) + entry.seconds
+    noted = {note.day for note in on_step}
+    felt = {note.day for note in on_step if is_felt(note)}
+    allowed = (most_of(step) + step.rounds) * 60
+    return sum(first <= day < today and played.get(day, allowed + 1) <= allowed for day in noted - felt)
+
+
+def bend(facts: StudentFacts, hand: Advice | None, today: dt.date) -> Bend:
+    """The day of a student's plan as the hand bends it. hand: today's answer of the rule book, None without consent.
+
+    A return's step stands in place of the plan: its minutes are the day's most, whatever the plan says.
+    """
+    step = facts.hand_return if facts.hand_consent else None
+    if step is not None:
+        found = verdict(step, facts.notes, facts.entries, today)
+        if found.felt or (hand is not None and hand.ask_person):
+            found = found if found.felt else Verdict(BACK, found.days, said("return-felt"))
+            return Bend(0, 0, True, False, step, found)
+        return Bend(most_of(step), most_of(step), not step.barre, False, step, found)
+    if hand is not None and hand.ask_person:
+        return Bend(gentler(facts.plan_minutes), gentler(facts.daily_most), True, True)
+    return Bend(facts.plan_minutes, facts.daily_most)
+
+
+def holds_barres(facts: StudentFacts, today: dt.date) -> bool:
+    """Whether a barre is set or taken up only with the teacher's explicit reason: while the notes ask for a person,
+    and on a return's step that has no barre in it.
+    """
+    if not facts.hand_consent:
+        return False
+    resting = facts.hand_return is not None and not facts.hand_return.barre
+    return resting or advice(facts.notes, today).ask_person

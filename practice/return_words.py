@@ -1,0 +1,41 @@
+"""What practice.handreturn says, in words."""
+
+from typing import Any
+
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
+
+RETURN: dict[str, Any] = {
+    "return-felt": _(
+        "Something was felt on this step. Stop for today; one step back is proposed, and the teacher decides."
+    ),
+    "return-felt-first": _(
+        "Something was felt on the first step. Stop for today. There is no smaller step: ask whoever cleared the hand"
+        " before it is begun again."
+    ),
+    "return-ready": ngettext_lazy(
+        "%(days)s day on this step, logged, and nothing felt: the next step may begin.",
+        "%(days)s days on this step, logged, and nothing felt: the next step may begin.",
+        "days",
+    ),
+    "return-days": ngettext_lazy(
+        "%(days)s of 3 days on this step is logged with nothing felt. Three are needed before the next.",
+        "%(days)s of 3 days on this step are logged with nothing felt. Three are needed before the next.",
+        "days",
+    ),
+    "return-long": ngettext_lazy(
+        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days: talk"
+        " it over with whoever cleared the hand.",
+        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days: talk"
+        " it over with whoever cleared the hand.",
+        "days",
+    ),
+    "return-source": _(
+        "Steps 1 and 2, 3 to 7 days each, onward only without symptoms and else back one: British Association for"
+        " Performing Arts Medicine (BAPAM). Later steps are the teacher’s and the clinician’s own."
+    ),
+    "help-return": _(
+        "Help %(name)s to keep to the step: set a timer, and put the guitar away between the turns. If anything is"
+        " felt, stop for today and log it."
+    ),
+}
