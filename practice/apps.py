@@ -5,3 +5,9 @@ class PracticeConfig(AppConfig):
     """Work and hands, and every page that shows people together with work."""
 
     name = "practice"
+
+    def ready(self) -> None:
+        from practice import erase
+        from students import held
+
+        held.register(self.label, held.Keeper(kept=erase.holds_hand_values, erase=erase.erase_hand_values))
