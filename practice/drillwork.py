@@ -6,7 +6,8 @@ that the page and its script read, so that the two cannot disagree about a note.
 Conventions: frets count from the nut, or the capo. "find" asks for a fret, "name" for a note, and "guitar" is "find"
 answered on the instrument, where the player is their own judge. A round asks each note until it was right once, or
 lasts a minute, as the goal's measure says. All notes of the goal are asked once the seven naturals sit
-(`theory.ready_for_twelve`); only a round of all of them gives a result.
+(`theory.ready_for_twelve`); only a round of all of them gives a result. After the goal's own string come all strings
+together, a minute at a time: practice of the goal, and no measurement of it.
 """
 
 from __future__ import annotations
@@ -37,29 +38,29 @@ REMEMBERED = 60  # answers that a page without a script carries along
 @dataclass(frozen=True)
 class Drill:
     """string: 1 the highest; instrument: with the goal's capo; asks: one of ASKS; whole: the goal's questions in
-    teaching order; first: those asked until the naturals sit, which is `whole` where the goal chooses the notes."""
+    teaching order; first: those asked until the naturals sit, which is `whole` where the goal chooses the notes;
+    everywhere: all strings are asked, and nothing is measured."""
 
     string: int
     instrument: theory.Instrument
     asks: Asks
     whole: tuple[theory.Question, ...]
     first: tuple[theory.Question, ...]
+    everywhere: bool = False
 
     @cached_property
     def by_id(self) -> dict[str, theory.Question]:
         return {question.id: question for question in self.whole}
-
-    @property
-    def string_name(self) -> str:
-        return theory.STRING[self.string]
 
     def asked(self, history: Sequence[theory.Answer], known: bool = False) -> tuple[theory.Question, ...]:
         """The questions of the next round. known: the goal was measured before, so the naturals are behind."""
         return self.whole if known or theory.ready_for_twelve(self.first, history) else self.first
 
 
-def drill_of(goal: theory.Goal, instrument: theory.Instrument, asks: Asks = "find") -> Drill:
-    """The drill of a roots goal on an instrument.
+def drill_of(
+    goal: theory.Goal, instrument: theory.Instrument, asks: Asks = "find", everywhere: bool = False
+) -> Drill:
+    """The drill of a roots goal on an instrument; everywhere: of all twelve notes on every string.
 
     Raises TheoryError, with a message for the student's page, where this instrument has no such string, a note is
     none, or the neck ends before every note of the goal.
@@ -67,6 +68,10 @@ def drill_of(goal: theory.Goal, instrument: theory.Instrument, asks: Asks = "fin
     guitar = goal.on(instrument)
     string = goal.string or 0
     kind: Literal["find", "name"] = "name" if asks == "name" else "find"
+    if everywhere:
+        strings = range(guitar.strings, 0, -1)
+        found = tuple(one for each in strings for one in theory.questions(each, guitar, key=goal.key, asks=kind))
+        return Drill(string, guitar, asks, found, found, everywhere=True)
     every = theory.questions(string, guitar, key=goal.key, asks=kind)
     naturals = theory.questions(string, guitar, key=goal.key, naturals_only=True, asks=kind)
     if goal.notes in ((), TWELVE):
@@ -127,7 +132,7 @@ def question_text(question: theory.Question, asks: Asks) -> str:
 def walk_text(drill: Drill, question: theory.Question) -> str:
     """How to count up to a question's note: "open E, F 1, G 3."; "" for the open string, and past the neck's end."""
     try:
-        walk = theory.count_up(drill.string, question.note, drill.instrument)
+        walk = theory.count_up(question.string, question.note, drill.instrument)
     except theory.OffNeck:
         return ""
     if not walk.fret and not walk.bend:
@@ -143,13 +148,17 @@ def place_text(question: theory.Question) -> str:
 def page_data(drill: Drill, measure: str, known: bool) -> dict[str, Any]:
     """Everything that the script needs, for JSON.
 
-    first, naturals, whole: ids of questions; questions: by id {note, text, place, walk, marks}, and marks by answer
-    [right, sentence]; minute, away: seconds; range: lowest and highest value of the measure.
+    counts: whether a round can give a result; first, naturals, whole: ids of questions; questions: by id {note, text,
+    place, walk, marks}, and marks by answer [right, sentence]; minute, away: seconds; range: lowest and highest value
+    of the measure.
     """
+    if drill.everywhere:
+        measure, known = "right", True
     answers = () if drill.asks == "guitar" else tuple(answer for group in choices(drill) for answer in group)
     return {
         "asks": drill.asks,
         "measure": measure,
+        "counts": not drill.everywhere,
         "known": known,
         "minute": MINUTE,
         "range": [MEASURES[measure].lowest, MEASURES[measure].highest],
@@ -184,6 +193,8 @@ def _page_words(drill: Drill, measure: str) -> dict[str, str]:
     return {
         "start_whole": _("Each of the {all} notes until it is right once, against the clock.")
         if by_time
+        else _("One minute, on all strings: how many are right? It counts as practice and is not measured.")
+        if drill.everywhere
         else _("One minute: how many are right?"),
         "start_first": _("First the seven naturals. Once each was right twice running, all twelve are asked.")
         if staged

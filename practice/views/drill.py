@@ -64,6 +64,7 @@ class RoundForm(forms.Form):
     took = forms.FloatField(min_value=0.1, max_value=LONGEST, required=False, widget=forms.HiddenInput)
     right = forms.IntegerField(min_value=0, max_value=10_000, required=False, widget=forms.HiddenInput)
     asks = forms.ChoiceField(choices=list(ASKS_WORDS.items()), required=False, widget=forms.HiddenInput)
+    strings = forms.ChoiceField(choices=[("all", "")], required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, now: dt.datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -116,7 +117,9 @@ def page(request: HttpRequest, student: uuid.UUID, roots: uuid.UUID) -> HttpResp
     """GET asks a question; POST marks the answer of a page without a script and asks the next."""
     goal = roots_goal(request, roots)
     data = request.POST if request.method == "POST" else request.GET
-    return _draw(request, goal, read_asks(data.get("asks")), RoundForm(now=timezone.now()))
+    strings = "all" if data.get("strings") == "all" else ""
+    form = RoundForm(now=timezone.now(), initial={"strings": strings})
+    return _draw(request, goal, read_asks(data.get("asks")), form, everywhere=bool(strings))
 
 
 @open_to(Role.STUDENT)
@@ -129,8 +132,11 @@ def store(request: HttpRequest, student: uuid.UUID, roots: uuid.UUID) -> HttpRes
         messages.success(request, said)
         # the page is told which drill was stored, so that the phone lets go of exactly that one
         there = reverse("practice:s-drill", args=[row.code, goal.code])
-        return redirect(f"{there}?asks={read_asks(form.cleaned_data['asks'])}&stored={form.cleaned_data['code']}")
-    return _draw(request, goal, read_asks(request.POST.get("asks")), form, status=422)
+        strings = "&strings=all" if form.cleaned_data["strings"] else ""
+        stored = form.cleaned_data["code"]
+        return redirect(f"{there}?asks={read_asks(form.cleaned_data['asks'])}{strings}&stored={stored}")
+    everywhere = request.POST.get("strings") == "all"
+    return _draw(request, goal, read_asks(request.POST.get("asks")), form, everywhere, status=422)
 
 
 def _keep(student: Student, goal: Goal, form: RoundForm, now: dt.datetime) -> str:
@@ -150,7 +156,9 @@ def _keep(student: Student, goal: Goal, form: RoundForm, now: dt.datetime) -> st
     return _("Stored: %(value)s, and %(minutes)s of practice.") % {"value": value, "minutes": played}
 
 
-def _draw(request: HttpRequest, goal: Goal, asks: Asks, form: RoundForm, status: int = 200) -> HttpResponse:
+def _draw(
+    request: HttpRequest, goal: Goal, asks: Asks, form: RoundForm, everywhere: bool = False, status: int = 200
+) -> HttpResponse:
     student = request.viewer.student
     last = goal.results.filter(measure=goal.measure).in_order().last()
     context: dict[str, Any] = {
@@ -160,11 +168,14 @@ def _draw(request: HttpRequest, goal: Goal, asks: Asks, form: RoundForm, status:
         "last": last,
         "form": form,
         "asks": asks,
+        "everywhere": everywhere,
+        # all strings come after the goal's own: once it was measured
+        "strings": last is not None or everywhere,
         "modes": [(code, words, code == asks) for code, words in ASKS_WORDS.items()],
         "stored": request.GET.get("stored", ""),
     }
     try:
-        drill = drill_of(goal.theory, student.theory_instrument(), asks)
+        drill = drill_of(goal.theory, student.theory_instrument(), asks, everywhere)
     except theory.TheoryError as error:
         return render(request, "practice/drill.html", context | {"trouble": str(error)}, status=status)
     known = last is not None

@@ -104,6 +104,21 @@ def test_what_is_missed_is_said_in_words_and_comes_again(drill_page: Page) -> No
     expect(page.get_by_role("button", name="Start")).to_be_visible()
 
 
+def test_all_strings_come_after_the_goals_own_and_are_not_measured(drill_page: Page) -> None:
+    page = drill_page
+    page.goto(page.url + "?strings=all")
+    data = data_of(page)
+    assert len(data["whole"]) == 6 * 12
+    page.get_by_role("button", name="Start").click()
+    for _ in range(15):
+        page.clock.run_for(4000)
+        give(page, data)
+    expect(page.locator("[data-sum]")).to_have_text("15 right in 60 s.")
+    expect(page.locator("[data-sends]")).to_have_text("This goes to your teacher: 1 min of practice.")
+    assert "Stored: 1 min of practice." in stored(page)
+    expect(page.get_by_role("link", name="All strings")).to_have_attribute("aria-current", "page")
+
+
 def test_time_away_is_no_practice_and_no_measurement(drill_page: Page) -> None:
     page = drill_page
     data = data_of(page)

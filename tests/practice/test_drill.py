@@ -509,3 +509,42 @@ def test_methods(cast):
     goal = make_roots_goal(cast.student)
     assert cast.client("student").get(at(goal, "s-drill-store")).status_code == 405
     assert cast.client("student").delete(at(goal)).status_code == 405
+
+
+# -- all strings, after the goal's own -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("asks", ASKS)
+def test_all_strings_are_asked_whole_and_marked_as_each_strings_own(asks):
+    goal = theory.Goal(kind="roots", string=6)
+    drill = drill_of(goal, STEEL, asks, everywhere=True)
+    assert len(drill.whole) == len(drill.by_id) == 6 * 12
+    assert [one.string for one in drill.whole] == [string for string in range(6, 0, -1) for _ in range(12)]
+    data = page_data(drill, "seconds", known=False)
+    assert (data["counts"], data["measure"], data["known"]) == (False, "right", True)
+    for string in range(1, 7):
+        own = page_data(drill_of(theory.Goal(kind="roots", string=string), STEEL, asks), "seconds", known=True)
+        assert own["counts"]
+        for key, question in own["questions"].items():
+            assert data["questions"][key] == question
+
+
+@pytest.mark.django_db
+def test_all_strings_are_offered_once_the_goals_own_was_measured(cast):
+    goal = make_roots_goal(cast.student)
+    client, url = cast.client("student"), reverse("practice:s-drill", args=[cast.student.code, goal.code])
+    assert "strings=all" not in client.get(url).content.decode()
+    make_result(goal, 50)
+    assert "strings=all" in client.get(url).content.decode()
+    page = client.get(url, {"strings": "all"}).content.decode()
+    assert 'name="strings" value="all"' in page
+    # without a script: a question of another string is marked, and the page stays with all strings
+    answer = {"strings": "all", "asks": "find", "question": "find-5-2", "answer": "5", "history": ""}
+    marked = client.post(url, answer).content.decode()
+    assert "Right: D is at fret 5." in unescape(marked)
+    assert 'name="strings" value="all"' in marked
+    sent = {"code": uuid.uuid4(), "ago": 70, "seconds": 60, "asks": "find", "strings": "all"}
+    response = client.post(reverse("practice:s-drill-store", args=[cast.student.code, goal.code]), sent)
+    assert "strings=all" in response.url
+    assert not Result.objects.filter(entry__code=sent["code"]).exists()
+    assert PracticeEntry.objects.get(code=sent["code"]).segments.get().seconds == 60

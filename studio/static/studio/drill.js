@@ -194,14 +194,14 @@ const ledgerlineDrill = {
     const whole = round.asked.length === data.whole.length;
     const value = Math.floor((data.measure === "seconds" ? took : (round.right * 60) / Math.max(took, 0.1)) + 0.5);
     const inRange = value >= data.range[0] && value <= data.range[1];
-    if (!stopped && whole && !round.broken && inRange && session.counted === null) {
+    if (data.counts && !stopped && whole && !round.broken && inRange && session.counted === null) {
       session.counted = { took: took, right: round.right, value: value };
     }
     session.last = null;
     write(sessionKey, session);
     const values = { all: round.asked.length, right: round.right, took: Math.floor(took + 0.5) };
     at("sum").textContent = say(stopped ? data.words.stopped : data.words.done, values);
-    const why = stopped ? "" : !whole ? data.words.first : round.broken ? data.words.away : inRange ? "" : data.words.short;
+    const why = stopped || !data.counts ? "" : !whole ? data.words.first : round.broken ? data.words.away : inRange ? "" : data.words.short;
     at("why").textContent = why;
     at("missed").textContent = round.missed.size ? say(data.words.missed, { notes: [...round.missed].join(", ") }) : "";
     finish();
