@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
+from xdist.scheduler import LoadScopeScheduling
 
 from students.links import sign
 from students.models import Guardian, Student, Studio, Teacher
@@ -21,6 +22,20 @@ _slow = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
 hypothesis_settings.register_profile("here", **_slow)
 hypothesis_settings.register_profile("run", derandomize=True, database=None, print_blob=True, **_slow)
 hypothesis_settings.load_profile("run" if os.environ.get("CI") == "true" else "here")
+
+
+class BrowserOnOneWorker(LoadScopeScheduling):
+    """Spreads tests one by one, and keeps the browser's together: they share one server and one browser.
+
+    Not `--dist loadgroup`: xdist 3.8 writes the group into a node id that pytest 9.2 no longer reads.
+    """
+
+    def _split_scope(self, nodeid: str) -> str:
+        return "browser" if nodeid.startswith("tests/browser/") else nodeid
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadScopeScheduling:
+    return BrowserOnOneWorker(config, log)
 
 
 @pytest.fixture(scope="session")

@@ -20,15 +20,14 @@ WAITS_MS = 10_000
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder is marked `browser` and comes last; its group asks for one worker, one server.
+    """Everything in this folder is marked `browser` and, in a run of one process, comes last.
 
     Playwright keeps an event loop in its thread until the run ends, and Django refuses database work beside one.
-    Where another test comes later all the same, `server` has told Django that the loop is a bystander.
+    With several workers the browser's tests come first, so `server` tells Django that the loop is a bystander.
     """
     for item in items:
         if HERE in Path(item.path).parents:
             item.add_marker("browser")
-            item.add_marker(pytest.mark.xdist_group("browser"))
     items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
 
 

@@ -1,5 +1,7 @@
 """Whatever is typed into a form of people, the page answers with messages by the field and never breaks."""
 
+import os
+
 import pytest
 from django.urls import reverse
 from hypothesis import HealthCheck, given, settings
@@ -23,8 +25,10 @@ typed = st.one_of(
     st.times().map(str),
 )
 _rows_stay = {"suppress_health_check": [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]}
-many = settings(max_examples=300, **_rows_stay)
-few = settings(max_examples=60, **_rows_stay)
+# on every change all of it, on a laptop a third
+_share = 1 if os.environ.get("CI") == "true" else 3
+many = settings(max_examples=300 // _share, **_rows_stay)
+few = settings(max_examples=60 // _share, **_rows_stay)
 
 
 def some_of(valid):
