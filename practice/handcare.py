@@ -18,6 +18,9 @@ yes is worth telling the teacher, nothing more; no, or no answer, is a sign.
 
 What is left after ten minutes' rest is kept and shown; no row reads it, as no source gives it a threshold.
 
+Where science disagrees the answer shows the other view: on rest [3], on where a middle band begins [5], and on the
+smallest change that counts [6].
+
 Conventions: discomfort is a whole number, 0 no pain to 10 worst possible. "The last seven days" are today and
 the six days before. "Twice" is on two of these days, and it counts two notes of one day too: by days alone a 0
 and a 2 of one day would ease off (a rise of 2) and the worse 1 and 2 would not, and no worse note may yield a
@@ -32,6 +35,10 @@ References
     MSI" (published), with NHS hand-and-wrist guidance: the signs are a synthesis of both (derived).
 [3] The other view: Stanhope & Weinstein, Br J Pain 2021;15:82 (published): time off is not always right.
 [4] Breaks: Klickstein, The Musician's Way, 2009 (published).
+[5] Bands: 1-3, 4-6, 7-10 by convention (Canadian Physiotherapy Association page, published), used here; 1-4, 5-6, 7-10
+    (Serlin et al., Pain 1995;61:277, published); up to 5, 6-7, 8 and over (Boonstra et al., Front Psychol 2016;7:1466,
+    published).
+[6] The smallest noticed change, 1 point or 15 %: Salaffi et al., Eur J Pain 2004 (published).
 [C] Common practice, no source.  [D] Derived here.
 """
 
@@ -56,6 +63,16 @@ NEXT_DAY = "next-day"
 DAILY = "daily"
 REPEATED = "repeated"
 SIGNS = (SUDDEN, NUMB, WEAK, AT_REST, NEXT_DAY, DAILY, REPEATED)
+
+# Every row of the book, by its rule, strictest first; and what is said of the other view of it [3], [5], [6].
+RULES = (*SIGNS, "firm", "four-days", "two-days", "rise", "numb-tip", "skin")
+OTHER_VIEWS = {
+    **dict.fromkeys(SIGNS, ("advice-other-view",)),
+    "firm": ("other-bands", "advice-other-view"),
+    "four-days": ("other-bands", "advice-other-view"),
+    "two-days": ("other-bands",),
+    "rise": ("other-rise",),
+}
 
 FIRM = 4  # from here one note is enough
 OPEN_FROM = 2
@@ -119,7 +136,14 @@ class Advice:
 
     @property
     def other_view(self) -> Said | None:
-        return said("advice-other-view") if self.ask_person else None
+        codes = OTHER_VIEWS.get(self.rule, ())
+        return said("list", items=tuple(said(code) for code in codes)) if codes else None
+
+    @property
+    def checks_strings(self) -> bool:
+        """Whether the teacher is asked to check string height and gauge: for both upper answers, and for fingertip
+        skin [C]."""
+        return self.ask_person or self.rule == "skin"
 
     @property
     def strictness(self) -> int:
@@ -261,7 +285,7 @@ def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
         return Advice(EASE_OFF, "numb-tip", said("source-common"), (said("advice-numb-tip"),), tips[-1])
     skin = [note for note in week if note.discomfort > 0 and is_skin(note)]
     if len(skin) >= 2 or any(note.discomfort >= FIRM for note in skin):
-        bouts = ["advice-skin-bouts", "advice-string-height"]
+        bouts = ["advice-skin-bouts", "advice-skin-strings"]
         if any(note.sensation in BROKEN_SKIN for note in skin):
             bouts.insert(0, "advice-skin-closes")
         return Advice(EASE_OFF, "skin", said("source-common"), tuple(said(code) for code in bouts), skin[-1])
@@ -312,7 +336,7 @@ def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
     if SUDDEN in found and not urgent:
         # sudden, and not said to be numb or weak: what would make it urgent is asked first
         says.insert(0, said("advice-emergency"))
-    says.append(said("advice-pause-barre" if is_barre_hand(note) else "advice-pause-played"))
+    says.append(said("advice-until-barre" if is_barre_hand(note) else "advice-until-played"))
     if (NUMB in found or WEAK in found) and SUDDEN not in found:
         says.append(said("advice-emergency"))
     says.append(said("advice-string-height" if is_barre_hand(note) else "advice-posture"))

@@ -11,8 +11,8 @@ Conventions: a day counts for a step when something was logged on it, no more th
 turn), and the hand was noted with nothing felt: a day that says nothing of the hand is no record [derived]. Only
 finished days count. The day on which a step was set counts on the first step alone, since on a later one the earlier
 step may have been played that morning [derived]. Felt: 1 or more, or a sign of practice.handcare. Fingertip skin that
-settles within the day, and a tip that is numb within the hour, stay apart here too [C]. What the teacher closed no
-longer counts.
+settles within the day, and a tip that is numb within the hour, stay apart here too [C]. What the teacher closed stops
+nobody any more, and its day still does not count.
 
 References
 ----------
@@ -90,8 +90,8 @@ def most_of(step: ReturnFacts) -> int:
 
 
 def is_felt(note: HandFacts) -> bool:
-    """Whether a note stops a return: something was felt, other than by a fingertip that settles by itself."""
-    if note.closed or is_skin(note) or is_numb_tip(note):
+    """Whether something was felt, other than by a fingertip that settles by itself."""
+    if is_skin(note) or is_numb_tip(note):
         return False
     return note.discomfort > 0 or bool(signs(note))
 
@@ -105,7 +105,7 @@ def verdict(
     """
     on_step = [note for note in notes if step.level_since <= note.day <= today]
     days = _days(step, on_step, entries, today)
-    if any(is_felt(note) for note in on_step):
+    if any(is_felt(note) and not note.closed for note in on_step):
         return Verdict(BACK, days, said("return-felt" if step.level > 1 else "return-felt-first"))
     if days >= FEWEST_DAYS:
         return Verdict(UP, days, said("return-ready", days=days))

@@ -110,7 +110,9 @@ HAND: dict[str, Any] = {
     "advice-see-next-day": _("What is still there the next day is a reason to ask somebody who knows hands."),
     "advice-see-daily": _("What gets in the way of daily tasks is a reason to ask somebody who knows hands."),
     "advice-see-repeated": _("4 or more on more than one day is a reason to ask somebody who knows hands."),
-    "advice-see-someone": _("Please see a doctor or a hand therapist before playing on."),
+    "advice-see-someone": _("Please see a doctor or a hand therapist, and tell the teacher."),
+    "advice-until-barre": _("Until then no barre chords, and nothing else that brings it on."),
+    "advice-until-played": _("Until then leave out whatever brings it on."),
     "advice-emergency-now": _(
         "Numbness or weakness that comes suddenly and on one side of the body: call the emergency services now."
     ),
@@ -120,23 +122,34 @@ HAND: dict[str, Any] = {
     "advice-pause-barre": _("Pause barre chords until the teacher has had a look."),
     "advice-pause-played": _("Pause what was played when it came, until the teacher has had a look."),
     "advice-tell-teacher": _("Tell the teacher."),
-    "advice-posture": _("Check posture, strap and stool together."),
+    "advice-posture": _("Check posture, strap and stool together with the teacher."),
     "advice-string-height": _(
         "Have the string height and the gauge checked: high strings are the commonest cause of a tired barre hand"
         " (common practice, no source)."
     ),
     "advice-shorter-bouts": _("Play in shorter turns this week, and stop before the hand is tired."),
     "advice-skin-bouts": _("Fingertips get used to strings in short turns: stop before they are sore."),
+    "advice-skin-strings": _(
+        "Have the string height and the gauge checked: high or heavy strings ask more of the fingertips (common"
+        " practice, no source)."
+    ),
     "advice-skin-closes": _("Let a blister or broken skin close before it meets a string again."),
-    "advice-breaks": _("After 25 minutes of playing rest for 5."),
+    "advice-breaks": _("After 25 minutes of playing, rest for 5."),
     "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
     "advice-numb-tip": _(
         "A fingertip that is numb and comes back within the hour is worth telling the teacher, nothing more."
     ),
     "advice-no-diagnosis": _("This page does not know what it is, and does not guess."),
     "advice-other-view": _(
-        "Not everybody agrees: time off is not always right, and fear can prolong pain (Stanhope & Weinstein,"
-        " Br J Pain 2021;15:82). So: pause, adjust, ask."
+        "Not everybody agrees on rest: time off is not always right, and worry can make pain last longer (Stanhope &"
+        " Weinstein, Br J Pain 2021;15:82). So: pause, adjust, ask."
+    ),
+    "other-bands": _(
+        "Where the middle band begins is not agreed either: at 4 here, elsewhere at 5 (Serlin et al., Pain 1995;61:277)"
+        " or 6 (Boonstra et al., Front Psychol 2016;7:1466)."
+    ),
+    "other-rise": _(
+        "A smaller change may be noticed, too: 1 point or 15 % (Salaffi et al., Eur J Pain 2004). Here 2 points count."
     ),
     "rule-sudden": _("The rule: sudden, and on one side of the body."),
     "rule-numb": _("The rule: numbness or tingling, other than at a fingertip and gone within the hour."),
@@ -145,7 +158,7 @@ HAND: dict[str, Any] = {
     "rule-next-day": _("The rule: still there the next day."),
     "rule-daily": _("The rule: in the way of daily tasks."),
     "rule-repeated": _("The rule: 4 or more on more than one day."),
-    "rule-firm": _("The rule: 4 or more once."),
+    "rule-firm": _("The rule: one note of 4 or more."),
     "rule-four-days": _("The rule: 1 to 3 on four of the last seven days."),
     "rule-two-days": _("The rule: 1 to 3 twice in the last seven days."),
     "rule-rise": _("The rule: a rise of 2 points or more at one place."),
@@ -218,7 +231,7 @@ WEEK: dict[str, Any] = {
     "help-hand-ease-off": _(
         "Look after the hand: short turns with a rest between them, and ask %(name)s how it feels."
     ),
-    "help-hand-pause": _("Let the hand rest from barre chords, and ask %(name)s's teacher before it goes on."),
+    "help-hand-pause": _("Let the hand rest from what brings it on, and ask %(name)s's teacher before it goes on."),
     "help-hand-see-someone": _("Please let a doctor or a hand therapist see %(name)s's hand, and tell the teacher."),
     "help-over-plan": _(
         "Help %(name)s to stop in time: at most %(minutes)s minutes a day. Missed minutes are not made up."
