@@ -79,12 +79,18 @@ TABLE = {
     "practice:charts": TEACHER_OF,
     "practice:log": TEACHER_OF,
     "practice:entries": TEACHER_OF,
+    "practice:paper": TEACHER_OF,
+    "practice:sheet": TEACHER_OF,
     "practice:hand-notes": TEACHER_OF,
     "practice:hand-close": TEACHER_OF_POST,
     "practice:goal-set": TEACHER_OF,
     "practice:goal-preview": TEACHER_OF,
     "practice:goal-act": TEACHER_OF_POST,
     "practice:lesson": TEACHER_OF,
+    "practice:performances": TEACHER_OF,
+    "practice:performance": TEACHER_OF,
+    "practice:performance-due": TEACHER_OF_POST,
+    "practice:performance-remove": TEACHER_OF_POST,
     "practice:s-page": STUDENT_SELF,
     "practice:s-log": STUDENT_SELF_POST,
     "practice:s-tell": STUDENT_SELF_POST,
@@ -99,6 +105,8 @@ TABLE = {
     "practice:f-chart": GUARDIAN_OF,
     "practice:f-log": GUARDIAN_OF,
     "practice:f-tell": GUARDIAN_OF_POST,
+    "practice:f-paper": GUARDIAN_OF,
+    "practice:f-sheet": GUARDIAN_OF,
 }
 
 
@@ -144,6 +152,7 @@ def childs_rows(cast):
         "goal": factory.make_goal(cast.child).code,
         "roots": factory.make_roots_goal(cast.child).code,
         "note": factory.make_note(cast.child).code,
+        "performance": factory.make_performance(cast.child).code,
         "entry": uuid.uuid4(),
         "token": "never-signed",
         "uidb64": "MQ",
@@ -223,6 +232,7 @@ def test_a_row_of_another_student_is_404_under_ones_own(cast, name):
         "guardian": cast.other_guardian.code,
         "goal": factory.make_goal(cast.other_student).code,
         "roots": factory.make_roots_goal(cast.other_student).code,
+        "performance": factory.make_performance(cast.other_student).code,
         "entry": factory.make_entry(cast.other_student).code,
         "note": factory.make_note(cast.other_student).code,
     }

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from practice import handcare, progress
+from practice import handcare, progress, stage
 from practice.cards import card, suggested_order
 from practice.entry_form import EntryForm
 from practice.logwork import entry_form, log_entry
@@ -79,6 +79,7 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
     parts = {str(part.goal.code): part for part in form.goal_parts()}
     parts = [parts[shown.goal.code] for shown in (*cards, *resting)]
     week = student.studio.week_of(today)
+    most = stage.most_minutes(facts, today)
     return render(
         request,
         "practice/practise.html",
@@ -91,7 +92,8 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "capo": facts.instrument.capo,
             "today": today,
             "plan": handcare.gentler(student.plan_minutes) if gently else student.plan_minutes,
-            "most": handcare.gentler(student.daily_most) if gently else student.daily_most,
+            "most": handcare.gentler(most) if gently else most,
+            "stage": stage.for_student(facts, today),
             "gently": gently,
             "resting": [shown.goal.title for shown in resting],
             "roots": any(shown.goal.kind == "roots" for shown in cards),

@@ -13,7 +13,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
-from practice import suggest
+from practice import stage, suggest
 from practice.acts import Taps, goal_context, taps
 from practice.attention import attention, attention_input
 from practice.cards import GoalCard, card
@@ -89,6 +89,8 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts)],
             "rested": [goal for goal in facts.goals if goal.set_aside],
             "hand": any(reason.hand for reason in reasons),
+            "stages": [(one, say(stage.nearness(one, today))) for one in stage.ahead(facts, today)],
+            "slow": say(stage.slow_down(facts, today)),
             "jump": say(bigger_jump(facts.entries, facts.joined, today, facts.week_start)),
             "barre_days": _barre_days(facts, today),
             "week_minutes": minutes_between(facts.entries, week, week + WEEK),

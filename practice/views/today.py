@@ -21,6 +21,7 @@ from practice.goalwork import first_voicing
 from practice.progress import minutes_between
 from practice.queries import facts_of
 from practice.said import said
+from practice.stage import for_teacher, slow_down
 from practice.suggest_words import OF_HAND
 from practice.telling import Telling, most_telling
 from practice.today import Slot, day_slots, next_day_with_lessons, unseen_tells
@@ -53,7 +54,7 @@ def read_day(text: str | None, today: dt.date) -> tuple[dt.date, str]:
 class Line:
     """One lesson on the page. hand: a hand note or a wish for a word waits; need: what else needs one; minutes of
     `plan` in the seven days before the lesson; tried: the most telling first try; next_words and voicing: the next
-    step."""
+    step; stage: a performance ahead, and slow why to slow down before it."""
 
     slot: Slot
     who: str
@@ -64,6 +65,8 @@ class Line:
     tried: str
     next_words: str
     voicing: theory.Voicing | None
+    stage: str = ""
+    slow: str = ""
 
     @property
     def wants_a_word(self) -> bool:
@@ -110,6 +113,8 @@ def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: b
         tried=tried_words(most_telling(facts, today), facts),
         next_words=next_words,
         voicing=voicing,
+        stage=say(for_teacher(facts, end)),
+        slow=say(slow_down(facts, end)),
     )
 
 
