@@ -6,7 +6,9 @@ own instrument. What the guards and the order leave is scored; the score is a pl
 The teaching order (`RUNGS`) [C]: open chords; the open form without the index; a small form; E-shape major at fret 5
 to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-shape major; sevenths later; then the rest. A
 rung opens when what it stands on is secure; a shape that is secure is open at other roots. Any other shape of the
-catalogue comes in where a progression asks for its chord. No barre breaks these rules:
+catalogue comes in where a progression asks for its chord, or where it is all that a song of the book lacks. A teacher's
+own order of the steps (`STEPS`) replaces this one: a step then opens when something of the step before it is known,
+groundwork (the form without the index, small forms) holding nobody up. No barre breaks these rules, in either order:
 
 - none below fret 5 until one at fret 5 or higher is secure; then down to 3, to 2, to 1, each after the one before (and
   never lower than what is held already where somebody began low);
@@ -15,15 +17,20 @@ catalogue comes in where a progression asks for its chord. No barre breaks these
 Where a barre is being worked on before any is secure, what leads up to it counts as asked for: its open form without
 the index, its shape at fret 5 to 7, its small form.
 
+Songs come in as plain values (practice.songbook.SongFacts): chords that they lack are asked for as roots, and a
+candidate is worth the songs that it completes, those that it brings nearer, and its place in `learning_order` over all
+candidates whose turn it is.
+
 What is taken as known: what is secure (or waits for its review). The log does not hold what was learnt before, so
 whoever has a goal with a movable shape is taken to have the open chords as well, who works on a form without the
 index has its usual form, and a progression that was measured counts for its own chords. Not suggested again: what is
-active, what is secure, a shape that is being worked on at another root, and for four weeks what was set aside.
+active, what is secure, a shape that is being worked on at another root, and for four weeks what was set aside or
+declined.
 
 The guards (`word` says which holds): at a sign nothing but rest; at a pause roots to find, which press nothing hard;
-in the last week before a performance nothing (practice.stage); at an open hand note or "ease off" no barre and nothing
-heavier than what is known without one; not more than two new chords in seven days, one for a child under ten and in
-the first six months [C].
+in the last week before a performance nothing (practice.stage); at an open hand note, "ease off" or an open stepwise
+return no barre and nothing heavier than what is known without one; not more than two new chords in seven days, one for
+a child under ten and in the first six months [C].
 
 The terms, in points:
 
@@ -31,8 +38,10 @@ key     4 for a chord that an active progression asks for; 3 for one that leads 
         to 3 for one that a key in hand owns, more the fuller the key, 1 for its V7; half of that in the key that known
         chords fill best, where no goal names one
 step    4 on the next rung of the teaching order, 0.75 less for each rung beyond; for a shape that is secure at
-        another root 2, or for the next step down with a barre 4.5 (3 while E-shape major is not secure); for a
-        review 2.5; 1 less above fret 7
+        another root 2, or for the next step down with a barre 4.5 (3 while E-shape major is not secure, but not in
+        a teacher's own order); for a review 2.5; 1 less above fret 7
+songs   a half for each song that becomes ready, at most 2; a tenth for each that comes nearer, for each chord it still
+        lacks then halved, at most 1; and 1.5, 1 or a half for the first three places in `learning_order`
 ease    minus a quarter of the grip demand
 grip    minus half of what the grip demand goes beyond the heaviest that is secure
 change  minus a tenth of what the easiest change from a known chord asks
@@ -47,19 +56,33 @@ References
 
 import datetime as dt
 import math
-from collections.abc import Collection, Hashable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from practice.facts import GoalFacts, StudentFacts
 from practice.handcare import EASE_OFF, PAUSE, SEE_SOMEONE, advice, open_notes
 from practice.progress import REVIEW_DUE, state, was_secure
 from practice.said import Said, said
+from practice.songbook import Known, SongFacts, lacking, pair_of
 from practice.songs_core import learning_order, song_level
 from practice.stage import final_week
 from studio import theory
 
-__all__ = ["RUNGS", "Suggestion", "in_turn", "learning_order", "next_chords", "song_level", "word"]
+__all__ = [
+    "RUNGS",
+    "STEPS",
+    "Refusal",
+    "Suggestion",
+    "in_hand",
+    "in_turn",
+    "learning_order",
+    "next_chords",
+    "refused",
+    "song_level",
+    "steps_of",
+    "word",
+]
 
 NEW_A_WEEK = 2
 NEW_A_WEEK_AT_FIRST = 1
@@ -70,6 +93,7 @@ FIRST_BARRE = (5, 7)
 # Higher up the body comes near, and the ear has nothing to compare with yet.
 HIGHEST = 10
 SET_ASIDE_FOR = dt.timedelta(weeks=4)
+LOOK_AHEAD = 6  # chords for which the order that opens the song book is worked out
 
 OPEN_TRIADS = ("open-Em", "open-A", "open-D", "open-G", "open-E", "open-Am", "open-C", "open-Dm")
 OPEN_SEVENTHS = ("open-A7", "open-E7", "open-D7", "open-G7", "open-B7", "open-C7")
@@ -90,23 +114,23 @@ POWER = ("E-5", "A-5")
 SEVENTHS = ("E-7", "E-m7", "A-7", "A-m7")
 LATER = ("E-maj7", "A-maj7", "E-sus4", "A-sus4", "D-major", "C-major-inner", "G-major-inner")
 
-# shape -> rung of the teaching order [common practice, no source]
-RUNGS: Mapping[str, int] = {
-    shape: rung
-    for rung, shapes in enumerate(
-        (
-            (*OPEN_TRIADS, *SMALL),
-            tuple(NO_INDEX.values()),
-            SMALL_BARRE,
-            ("E-major", *POWER),
-            MINORS,
-            A_MAJORS,
-            (*OPEN_SEVENTHS, *SEVENTHS),
-            LATER,
-        )
-    )
-    for shape in shapes
+# The steps of the teaching order with their shapes [common practice, no source]. A teacher may put them in another one.
+STEPS: Mapping[str, tuple[str, ...]] = {
+    "open": (*OPEN_TRIADS, *SMALL),
+    "no-index": tuple(NO_INDEX.values()),
+    "small-barre": SMALL_BARRE,
+    "e-major": ("E-major", *POWER),
+    "minors": MINORS,
+    "a-major": A_MAJORS,
+    "sevenths": (*OPEN_SEVENTHS, *SEVENTHS),
+    "later": LATER,
 }
+# Steps on which nothing else waits.
+ASIDE = frozenset({"no-index", "small-barre"})
+
+# shape -> rung of the usual order
+RUNGS: Mapping[str, int] = {shape: rung for rung, shapes in enumerate(STEPS.values()) for shape in shapes}
+STEP_OF: Mapping[str, str] = {shape: step for step, shapes in STEPS.items() for shape in shapes}
 LAST_RUNG = max(RUNGS.values()) + 1
 
 # Keys that open chords reach, in the order in which they are taught [C].
@@ -139,6 +163,57 @@ class Suggestion:
     def score(self) -> float:
         return math.fsum(self.terms.values())
 
+    @property
+    def code(self) -> str:
+        """What a refusal names: "E-minor@B" for a shape at a root, "roots@6" for roots along a string."""
+        if self.voicing is None:
+            return f"roots@{self.goal.string}"
+        return f"{self.voicing.shape}@{self.voicing.root}"
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A suggestion that the teacher declined. candidate: its `code`; day: when."""
+
+    candidate: str
+    day: dt.date
+
+    @property
+    def until(self) -> dt.date:
+        """The first day on which it may be made again."""
+        return self.day + SET_ASIDE_FOR
+
+
+def steps_of(order: Iterable[object]) -> tuple[str, ...]:
+    """A teacher's own order as steps, complete: unknown and repeated ones are passed over, missing ones come last, in
+    the usual order. () where it is the usual order.
+
+    >>> steps_of(["minors", "no such step"])[:3]
+    ('minors', 'open', 'no-index')
+    >>> steps_of([])
+    ()
+    """
+    found = dict.fromkeys(step for step in order if isinstance(step, str) and step in STEPS)
+    whole = tuple(dict.fromkeys((*found, *STEPS)))
+    return () if whole == tuple(STEPS) else whole
+
+
+def refused(declined: Iterable[Refusal], today: dt.date) -> frozenset[tuple[str, int]]:
+    """What was declined within four weeks: (shape, pitch class of the root), for roots ("roots", string)."""
+    found = set()
+    for one in declined:
+        shape, _, root = one.candidate.partition("@")
+        if not one.day <= today < one.until:
+            continue
+        if shape == "roots":
+            found.add((shape, int(root) if root.isdecimal() else 0))
+            continue
+        try:
+            found.add((shape, theory.Note(root).pitch_class))
+        except theory.TheoryError:
+            continue
+    return frozenset(found)
+
 
 # -- the guards ---------------------------------------------------------------------------------------------------
 
@@ -155,14 +230,16 @@ def word(facts: StudentFacts, today: dt.date) -> Said | None:
     new, limit = _new_chords(facts, today)
     if new >= limit:
         return said("suggest-enough-new", count=new)
-    return said("suggest-light-only") if _eased(facts, today) else None
+    if _eased(facts, today):
+        return said("suggest-return" if facts.hand_return else "suggest-light-only")
+    return None
 
 
 def _eased(facts: StudentFacts, today: dt.date) -> bool:
     if not facts.hand_consent:
         return False
     notes = [note for note in facts.notes if note.day <= today]
-    return bool(open_notes(notes)) or advice(notes, today).level == EASE_OFF
+    return facts.hand_return is not None or bool(open_notes(notes)) or advice(notes, today).level == EASE_OFF
 
 
 def _new_chords(facts: StudentFacts, today: dt.date) -> tuple[int, int]:
@@ -184,7 +261,7 @@ class _Hand:
     secure: voicings by the log; known: these and the open chords taken as known; pairs: chords in hand, by whatever
     voicing; heaviest: of the secure ones (of the known, without any) that which asks most, and most: its grip demand;
     working: voicings of active chord goals that are not secure yet, with the goals' titles; child: under ten;
-    small: plays small forms.
+    small: plays small forms; order: the teacher's own, () for the usual one.
     """
 
     secure: tuple[theory.Voicing, ...]
@@ -195,6 +272,11 @@ class _Hand:
     working: tuple[tuple[theory.Voicing, str], ...]
     child: bool
     small: bool
+    order: tuple[str, ...] = ()
+
+    def rung(self, step: str) -> int:
+        """The place of a step in the order that holds, from 0."""
+        return (self.order or tuple(STEPS)).index(step)
 
     @cached_property
     def shapes(self) -> frozenset[str]:
@@ -275,7 +357,13 @@ def _is_movable(chord: theory.ChordTerm) -> bool:
     return shape is not None and shape.kind == "movable"
 
 
-def _in_hand(facts: StudentFacts, today: dt.date) -> _Hand:
+def in_hand(facts: StudentFacts, today: dt.date) -> Known:
+    """The chords that the student has, for the song book: by the log, and by what is taken as known."""
+    has = _in_hand(facts, today)
+    return Known(has.pairs, has.shapes, has.small)
+
+
+def _in_hand(facts: StudentFacts, today: dt.date, order: Iterable[object] = ()) -> _Hand:
     secure: dict[theory.Voicing, None] = {}
     working: list[tuple[theory.Voicing, str]] = []
     pairs: set[Pair] = set()
@@ -300,7 +388,10 @@ def _in_hand(facts: StudentFacts, today: dt.date) -> _Hand:
     demands = [(theory.grip_demand(voicing, facts.hand).total, voicing) for voicing in secure or taken]
     most, heaviest = max(demands, key=lambda one: one[0], default=(0.0, None))
     child = facts.age is not None and facts.age < CHILD_UNDER
-    return _Hand(tuple(secure), tuple(taken), frozenset(pairs), heaviest, most, tuple(working), child, small or child)
+    return _Hand(
+        tuple(secure), tuple(taken), frozenset(pairs), heaviest, most, tuple(working), child, small or child,
+        steps_of(order),
+    )  # fmt: skip
 
 
 # -- what the keys ask --------------------------------------------------------------------------------------------
@@ -407,6 +498,8 @@ def _opens(shape: str, has: _Hand) -> bool:
         return has.triads >= 5
     if has.child:
         return False
+    if has.order:
+        return _opens_in_own_order(shape, has)
     if shape == "E-major":
         return "open-E" in has.opened or bool(has.barres)
     if shape in POWER:
@@ -416,10 +509,24 @@ def _opens(shape: str, has: _Hand) -> bool:
         return bool(secure & {"E-major", *MINORS})
     if shape in A_MAJORS:
         return "E-major" in secure and bool(secure & set(MINORS))
-    triad_of = {"E-7": {"E-major"}, "E-m7": {"E-minor"}, "A-7": set(A_MAJORS), "A-m7": {"A-minor"}}
     if shape in SEVENTHS:
-        return bool(secure & triad_of[shape]) and len(secure & {"E-major", *MINORS}) + bool(majors) >= 3
+        return bool(secure & TRIADS_OF[shape]) and len(secure & {"E-major", *MINORS}) + bool(majors) >= 3
     return bool(majors) and bool(secure & set(SEVENTHS))
+
+
+# a seventh -> the shapes of its plain chord
+TRIADS_OF = {"E-7": {"E-major"}, "E-m7": {"E-minor"}, "A-7": set(A_MAJORS), "A-m7": {"A-minor"}}
+
+
+def _opens_in_own_order(shape: str, has: _Hand) -> bool:
+    """Whether something of the step before is known; sevenths and power chords stand on what they stand on in any
+    order."""
+    if shape in POWER:
+        return bool(has.shapes & set(POWER))
+    if shape in SEVENTHS and not has.shapes & TRIADS_OF[shape]:
+        return False
+    before = [step for step in has.order[: has.rung(STEP_OF[shape])] if step not in ASIDE]
+    return not before or bool(has.opened & set(STEPS[before[-1]]))
 
 
 def _answers(shape: theory.Shape, has: _Hand) -> bool:
@@ -430,10 +537,14 @@ def _answers(shape: theory.Shape, has: _Hand) -> bool:
     return shape.kind == "movable" and not has.child and len(moved) >= (2 if shape.has_barre else 1)
 
 
-def _roots(shape: str, needs: Mapping[Pair, _Need]) -> list[theory.Note]:
-    """Roots worth asking: those needed, and the naturals for groundwork; spelled as the key spells them."""
+def _roots(shape: str, needs: Mapping[Pair, _Need], book: "_Book") -> list[theory.Note]:
+    """Roots worth asking: those needed, by goals and keys or by songs, and the naturals for groundwork; spelled as what
+    asks spells them."""
     quality = theory.SHAPES[shape].quality
     roots = {need.root.pitch_class: need.root for pair, need in needs.items() if pair[1] == quality}
+    for pair, asked in book.roots.items():
+        if pair[1] == quality:
+            roots.setdefault(pair[0], asked)
     for pitch_class in range(12):
         root = theory.common_root(pitch_class, quality)
         if len(str(root)) == 1 or pitch_class == 6:  # F sharp is the step from G down to F
@@ -441,20 +552,24 @@ def _roots(shape: str, needs: Mapping[Pair, _Need]) -> list[theory.Note]:
     return list(roots.values())
 
 
-def _voicings(facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need]) -> Iterator[theory.Voicing]:
+def _voicings(
+    facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], book: "_Book"
+) -> Iterator[theory.Voicing]:
     """Every shape that is open or asked for, at its roots."""
     for shape in RUNGS:
         if not _opens(shape, has):
             continue
         if theory.SHAPES[shape].kind == "movable":
-            found = [_place(shape, root, facts.instrument) for root in _roots(shape, needs)]
+            found = [_place(shape, root, facts.instrument) for root in _roots(shape, needs, book)]
         else:
             found = [_at_home(shape, facts.instrument, needs)]
         yield from (voicing for voicing in found if voicing)
-    for (_, quality), need in needs.items():
-        beyond = [one for one in theory.SHAPES.values() if one.id not in RUNGS and one.quality == quality]
-        for one in beyond if need.by_goal else ():
-            if _answers(one, has) and (voicing := _place(one.id, need.root, facts.instrument)):
+    asked = {pair: need.root for pair, need in needs.items() if need.by_goal}
+    asked |= {pair: book.roots[pair] for pair in book.completing if pair not in asked}
+    for (_, quality), root in asked.items():
+        for one in theory.SHAPES.values():
+            beyond = one.id not in RUNGS and one.quality == quality
+            if beyond and _answers(one, has) and (voicing := _place(one.id, root, facts.instrument)):
                 yield voicing
 
 
@@ -465,10 +580,12 @@ def _at_home(shape: str, instrument: theory.Instrument, needs: Mapping[Pair, _Ne
     return _place(shape, need.root, instrument) if need else voicing
 
 
-def _candidates(facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need]) -> Iterator[theory.Voicing]:
+def _candidates(
+    facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], book: "_Book"
+) -> Iterator[theory.Voicing]:
     lowest = _lowest_barre(has.barres)
     begun = {voicing.shape for voicing, _ in has.working if theory.SHAPES[voicing.shape].kind == "movable"}
-    for voicing in _voicings(facts, has, needs):
+    for voicing in _voicings(facts, has, needs, book):
         if voicing.past_joint or voicing.position > HIGHEST:
             continue
         if voicing.shape in begun - has.shapes and not has.leads_to(voicing):
@@ -490,9 +607,84 @@ def _taken(facts: StudentFacts, has: _Hand, today: dt.date) -> set[tuple[str, in
 
 
 def _lately(goal: GoalFacts, today: dt.date) -> bool:
-    """Whether anything was done on a goal within four weeks. It was set aside after that, on a day not known here."""
+    """Whether a goal was set aside within four weeks; where the day is not known, whether anything was done on it."""
+    if goal.set_aside_on is not None:
+        return goal.set_aside_on > today - SET_ASIDE_FOR
     days = [goal.set_on, *(mark.day for mark in goal.marks), *(day for day, _ in goal.practised)]
     return max(days) > today - SET_ASIDE_FOR
+
+
+# -- the song book ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Book:
+    """What the songs lack. lacks: per song (title, pairs missing), songs that lack nothing or cannot be read left out;
+    roots: pair -> its root as the first such song spells it; completing: pairs that are all that some song lacks."""
+
+    lacks: tuple[tuple[str, frozenset[Pair]], ...] = ()
+    roots: Mapping[Pair, theory.Note] = field(default_factory=dict)
+    completing: tuple[Pair, ...] = ()
+
+    def order(self, pairs: Collection[Pair]) -> list[Pair]:
+        """The first chords, of these, in the order that makes songs playable early."""
+        named = {pair: f"{pair[0]} {pair[1]}" for pair in self.roots}
+        songs = {str(n): {named[pair] for pair in lacks} for n, (_, lacks) in enumerate(self.lacks)}
+        useful = [pair for pair in dict.fromkeys(pairs) if pair in named]
+        return learning_order(songs, set(), {pair: {named[pair]} for pair in useful}, LOOK_AHEAD)
+
+
+def _book(songs: Sequence[SongFacts], has: _Hand) -> _Book:
+    known = Known(has.pairs)
+    lacks: list[tuple[str, frozenset[Pair]]] = []
+    roots: dict[Pair, theory.Note] = {}
+    completing: dict[Pair, None] = {}
+    for song in songs:
+        missing = lacking(song, known)
+        if missing:
+            pairs = [pair_of(chord) for chord in missing]
+            lacks.append((song.title, frozenset(pairs)))
+            for pair, chord in zip(pairs, missing, strict=True):
+                roots.setdefault(pair, chord.root)
+            if len(pairs) == 1:
+                completing.setdefault(pairs[0])
+    return _Book(tuple(lacks), roots, tuple(completing))
+
+
+@dataclass(frozen=True)
+class _Opens:
+    """What a chord does for the song book: points, and why."""
+
+    points: float
+    says: tuple[Said, ...]
+
+
+# points for the first chords of the order that makes songs playable early
+FIRST_PLACES = (1.5, 1.0, 0.5)
+
+
+def _opened_songs(book: _Book, pairs: Collection[Pair]) -> dict[Pair, _Opens]:
+    """What each chord does for the song book, by pair; chords that no song lacks are left out."""
+    found = {}
+    places = {pair: place for place, pair in enumerate(book.order(pairs))} if book.lacks else {}
+    for pair in dict.fromkeys(pairs):
+        ready = [title for title, lacks in book.lacks if lacks == {pair}]
+        nearer = [len(lacks) - 1 for _, lacks in book.lacks if pair in lacks and len(lacks) > 1]
+        if not ready and not nearer:
+            continue
+        points = min(2.0, 0.5 * len(ready)) + min(1.0, math.fsum(0.1 * 0.5 ** (left - 1) for left in nearer))
+        says = []
+        if ready:
+            titles = ", ".join(f"“{title}”" for title in ready[:3]) + (" …" if len(ready) > 3 else "")
+            says.append(said("suggest-songs-ready", count=len(ready), titles=titles))
+        if nearer:
+            says.append(said("suggest-songs-nearer", count=len(nearer)))
+        place = places.get(pair, len(FIRST_PLACES))
+        if place < len(FIRST_PLACES):
+            points += FIRST_PLACES[place]
+            says.append(said("suggest-songs-order", place=place + 1))
+        found[pair] = _Opens(points, tuple(says))
+    return found
 
 
 # -- the score ----------------------------------------------------------------------------------------------------
@@ -509,13 +701,23 @@ class _Scored:
         return math.fsum(self.terms.values())
 
 
-def _score(voicing: theory.Voicing, facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], rung: int) -> _Scored:
+def _score(
+    voicing: theory.Voicing,
+    facts: StudentFacts,
+    has: _Hand,
+    needs: Mapping[Pair, _Need],
+    opens: Mapping[Pair, _Opens],
+    rung: int,
+) -> _Scored:
     need = needs.get(_pair(voicing))
     if (title := has.leads_to(voicing)) is not None and (need is None or not need.by_goal):
         need = _Need(voicing.root, 3.0, said("suggest-leads-to", title=title))
     points, reasons = _step(voicing, has, rung)
     demand = theory.grip_demand(voicing, facts.hand).total
     terms = {"key": need.points if need else 0.0, "step": points, "ease": -0.25 * demand}
+    if songs := opens.get(_pair(voicing)):
+        terms["songs"] = songs.points
+        reasons[:0] = songs.says
     if need:
         reasons.insert(0, need.says)
     if has.secure and has.heaviest:
@@ -535,9 +737,10 @@ def _score(voicing: theory.Voicing, facts: StudentFacts, has: _Hand, needs: Mapp
 def _rung(shape: str, has: _Hand) -> int:
     """The rung of a shape for this student: full open chords come after the small forms for whoever plays those."""
     if has.small and shape in FULL:
-        return RUNGS[NO_INDEX["E-major"]]
-    other = RUNGS[OPEN_SEVENTHS[0]] if theory.SHAPES[shape].kind == "open" else LAST_RUNG
-    return RUNGS.get(shape, other)
+        return has.rung("open") + 1
+    if shape in STEP_OF:
+        return has.rung(STEP_OF[shape])
+    return has.rung("sevenths") if theory.SHAPES[shape].kind == "open" else LAST_RUNG
 
 
 def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[Said]]:
@@ -550,7 +753,7 @@ def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[S
     again = said("suggest-same-shape", known=near.title)
     lowest = min(has.barres, default=FIRST_BARRE[0])
     if voicing.has_barre and _fret(voicing) < lowest:
-        points = 4.5 if "E-major" in has.shapes else 3.0
+        points = 4.5 if "E-major" in has.shapes or has.order else 3.0
         return points, [said("suggest-lower-fret", position=voicing.position, lowest=lowest), again]
     return 2.0 - far, [again]
 
@@ -558,8 +761,11 @@ def _step(voicing: theory.Voicing, has: _Hand, rung: int) -> tuple[float, list[S
 def _why_now(voicing: theory.Voicing, has: _Hand) -> list[Said]:
     """Why it is the turn of a shape that is not secure anywhere; nothing where only a progression asks for it."""
     shape = theory.SHAPES[voicing.shape]
+    own = [said("suggest-own-order", step=has.rung(STEP_OF[shape.id]) + 1)] if has.order and shape.id in STEP_OF else []
     if voicing.has_barre and not has.barres:
-        return [said("suggest-first-barre", position=voicing.position)]
+        return [*own, said("suggest-first-barre", position=voicing.position)]
+    if own:
+        return own
     if shape.id in OPEN_TRIADS:
         full = _pair(voicing) in has.only_small
         return [said("suggest-full-form", symbol=voicing.symbol) if full else said("suggest-open-chord")]
@@ -582,55 +788,82 @@ def _why_now(voicing: theory.Voicing, has: _Hand) -> list[Said]:
     return [said("suggest-next-shape")] if shape.id in LATER else []
 
 
-def next_chords(facts: StudentFacts, today: dt.date, count: int = 3) -> list[Suggestion]:
+def next_chords(
+    facts: StudentFacts,
+    today: dt.date,
+    count: int = 3,
+    *,
+    songs: Sequence[SongFacts] = (),
+    declined: Collection[Refusal] = (),
+    order: Iterable[object] = (),
+) -> list[Suggestion]:
     """The best `count` things to set next, best first; fewer or none where a guard holds (`word` says which).
 
+    songs: the teacher's song book; declined: what the teacher declined for this student, whenever; order: the teacher's
+    own order of STEPS, empty for the usual one.
     Of one shape at most one suggestion, and of one chord at most one. Besides new chords there is at most one
     review: a goal that was set aside when secure and whose review has fallen due.
     """
     level = advice(facts.notes, today).level if facts.hand_consent else ""
     if level == SEE_SOMEONE or count < 1:
         return []
+    shut = refused(declined, today)
     if level == PAUSE:
-        return _roots_to_find(facts, count)
+        return _roots_to_find(facts, count, shut)
     if final_week(facts, today):
         return []
-    has = _in_hand(facts, today)
+    has = _in_hand(facts, today, order)
     limit = _comfortable(facts, has) if _eased(facts, today) else math.inf
     new, most_new = _new_chords(facts, today)
-    found = _new(facts, has, today, limit) if new < most_new else []
-    return _best_few(found + _review(facts, today, limit), count)
+    found = _new(facts, has, today, limit, _book(songs, has), shut) if new < most_new else []
+    return _best_few(found + _review(facts, today, limit, shut), count)
 
 
-def in_turn(facts: StudentFacts, today: dt.date) -> tuple[theory.Voicing, ...]:
-    """Every voicing whose turn it is by the teaching order, in that order, without what is active or secure
+def in_turn(
+    facts: StudentFacts,
+    today: dt.date,
+    *,
+    songs: Sequence[SongFacts] = (),
+    declined: Collection[Refusal] = (),
+    order: Iterable[object] = (),
+) -> tuple[theory.Voicing, ...]:
+    """Every voicing whose turn it is by the teaching order, in that order, without what is active, secure or declined
     already; while a hand note is open only what the hand may do. A week's count of new chords and a pause do
     not enter.
     """
-    has = _in_hand(facts, today)
+    has = _in_hand(facts, today, order)
     limit = _comfortable(facts, has) if _eased(facts, today) else math.inf
-    return _turns(facts, has, _needs(facts, has), today, limit)
+    return _turns(facts, has, _needs(facts, has), today, limit, _book(songs, has), refused(declined, today))
 
 
 def _turns(
-    facts: StudentFacts, has: _Hand, needs: Mapping[Pair, _Need], today: dt.date, limit: float
+    facts: StudentFacts,
+    has: _Hand,
+    needs: Mapping[Pair, _Need],
+    today: dt.date,
+    limit: float,
+    book: _Book,
+    shut: frozenset[tuple[str, int]],
 ) -> tuple[theory.Voicing, ...]:
-    taken = _taken(facts, has, today)
+    taken = _taken(facts, has, today) | shut
     return tuple(
         voicing
-        for voicing in _candidates(facts, has, needs)
+        for voicing in _candidates(facts, has, needs, book)
         if (voicing.shape, voicing.root.pitch_class) not in taken
         and _within(voicing, facts, limit)
         and not _same_chord(voicing, has)
     )
 
 
-def _new(facts: StudentFacts, has: _Hand, today: dt.date, limit: float) -> list[Suggestion]:
+def _new(
+    facts: StudentFacts, has: _Hand, today: dt.date, limit: float, book: _Book, shut: frozenset[tuple[str, int]]
+) -> list[Suggestion]:
     """What could be set that is new, best first but for the cautions."""
     needs = _needs(facts, has)
-    voicings = _turns(facts, has, needs, today, limit)
+    voicings = _turns(facts, has, needs, today, limit, book, shut)
+    opens = _opened_songs(book, [_pair(voicing) for voicing in voicings])
     rung = min((_rung(voicing.shape, has) for voicing in voicings if voicing.shape not in has.shapes), default=0)
-    scored = [_score(voicing, facts, has, needs, rung) for voicing in voicings]
+    scored = [_score(voicing, facts, has, needs, opens, rung) for voicing in voicings]
     scored.sort(key=lambda one: (-one.points, one.voicing.position, one.voicing.title))
     context = theory.Context(
         new_to_barres=not has.barres, active_goals=tuple(goal.theory for goal in facts.active_goals)
@@ -695,7 +928,9 @@ def _best_few(found: list[Suggestion], count: int) -> list[Suggestion]:
     return best
 
 
-def _review(facts: StudentFacts, today: dt.date, limit: float) -> list[Suggestion]:
+def _review(
+    facts: StudentFacts, today: dt.date, limit: float, shut: frozenset[tuple[str, int]]
+) -> list[Suggestion]:
     """The chord that was set aside when secure, is not in use since, and waits longest for its review."""
     waiting = []
     for goal in facts.goals:
@@ -705,7 +940,7 @@ def _review(facts: StudentFacts, today: dt.date, limit: float) -> list[Suggestio
             if stands.code == REVIEW_DUE and stands.review_on and voicing and not _in_use(facts, voicing):
                 waiting.append((stands.review_on, goal.code, goal, voicing))
     for due, _code, goal, voicing in sorted(waiting, key=lambda one: one[:2]):
-        if _within(voicing, facts, limit):
+        if _within(voicing, facts, limit) and (voicing.shape, voicing.root.pitch_class) not in shut:
             demand = theory.grip_demand(voicing, facts.hand).total
             terms, says = {"step": 2.5, "ease": -0.25 * demand}, (said("suggest-review", day=due),)
             return [Suggestion(goal.theory, goal.measure.code, goal.target, goal.title, voicing, says, terms)]
@@ -725,12 +960,12 @@ def _in_use(facts: StudentFacts, voicing: theory.Voicing) -> bool:
     return False
 
 
-def _roots_to_find(facts: StudentFacts, count: int) -> list[Suggestion]:
+def _roots_to_find(facts: StudentFacts, count: int, shut: frozenset[tuple[str, int]]) -> list[Suggestion]:
     """While barre work is paused: the roots along the lowest strings, which press nothing hard."""
     active = {goal.theory.string for goal in facts.active_goals if goal.kind == "roots"}
     found = []
     for weight, string in enumerate((6, 5, 4)):
-        if string not in active and string <= facts.instrument.strings:
+        if string not in active and ("roots", string) not in shut and string <= facts.instrument.strings:
             goal = theory.Goal("roots", string=string)
             title, says = goal.title_text(facts.instrument), (said("suggest-roots"),)
             found.append(Suggestion(goal, "seconds", 40.0, title, None, says, {"step": 3.0 - weight}))

@@ -47,8 +47,36 @@ TEMPLATES: dict[str, Any] = {
     "suggest-light-only": _(
         "A hand note is open or recent: nothing with a barre, and nothing heavier than what is known without one."
     ),
+    "suggest-return": _(
+        "A stepwise return is open: nothing with a barre, and nothing heavier than what is known without one."
+    ),
     "suggest-stay": _("Next: stay with what is set."),
+    "suggest-own-order": _("Step %(step)s of your own teaching order."),
+    "suggest-songs-ready": ngettext_lazy(
+        "It makes %(count)s song of the song book ready: %(titles)s.",
+        "It makes %(count)s songs of the song book ready: %(titles)s.",
+        "count",
+    ),
+    "suggest-songs-nearer": ngettext_lazy(
+        "%(count)s song that lacks other chords too comes nearer.",
+        "%(count)s songs that lack other chords too come nearer.",
+        "count",
+    ),
+    "suggest-songs-order": _(
+        "Of the chords whose turn it is, number %(place)s in the order that makes songs playable early."
+    ),
+    "song-ready": _("ready"),
+    "song-no-chord": _("ready: it asks for no chord"),
+    "song-lacks": _("lacks %(words)s"),
+    "song-no-shape": _("no shape gives %(words)s on this guitar"),
+    "song-no-shape-and": _("no shape gives %(words)s on this guitar; lacks %(others)s"),
+    "song-unread": _("not known: %(words)s cannot be read"),
+    "song-way": _("With the capo at %(capo)s it is %(symbols)s: every chord known."),
+    "song-way-lacks": _("Easiest with the capo at %(capo)s, as %(symbols)s: lacks %(missing)s."),
+    "song-way-lighter": _("Lighter for the hand with the capo at %(capo)s, as %(symbols)s: lacks %(missing)s."),
+    "song-way-open": _("Without a capo it is %(symbols)s: every chord known."),
+    "song-way-open-lacks": _("Easiest without a capo, as %(symbols)s: lacks %(missing)s."),
 }
 
 # Statements that let a bystander see that a hand complains: they are shown behind one tap only.
-OF_HAND = frozenset({"suggest-rest", "suggest-pause", "suggest-light-only"})
+OF_HAND = frozenset({"suggest-rest", "suggest-pause", "suggest-light-only", "suggest-return"})
