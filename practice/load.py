@@ -18,6 +18,7 @@ import statistics
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from practice.cards import voicings_of
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
 from practice.progress import WEEK
 from practice.said import Said, said
@@ -137,12 +138,15 @@ def bigger_jump(entries: Iterable[EntryFacts], joined: dt.date, today: dt.date, 
     """A neutral notice when the last finished week's load was over 1.5 times the mean of the four before [4].
 
     Only for a week of 60 minutes or more, never for one that begins in the first 28 days with the studio, and
-    never for the first week back after a week of nothing.
+    never for the first week back after a week of nothing. Minutes of the four weeks that nobody rated are taken to have
+    been as tiring as the last week's: a rating left out, or asked for only since a consent, makes no jump [derived].
     """
     *before, last, _now = weekly_load(entries, today, WEEKS_BEFORE + 2, week_start)
     if last.seconds < JUMP_FROM_MINUTES * 60 or (last.start - joined).days < JUMP_NOT_BEFORE_DAYS:
         return None
-    usual = statistics.fmean(week.load for week in before)
+    rated = last.seconds - last.unrated
+    rating = last.load / rated if rated else 0.0
+    usual = statistics.fmean(week.load + week.unrated * rating for week in before)
     if before[-1].seconds == 0 or usual == 0 or last.load <= JUMP * usual:
         return None
     return said("load-jump", load=round(last.load), usual=round(usual), times=round(last.load / usual, 1))
@@ -159,7 +163,7 @@ def barre_seconds(
     Days of nothing are included as 0. has_barre: asked once a goal; by default the theory core is asked on
     the student's instrument.
     """
-    ask = has_barre or (lambda goal: goal_has_barre(goal, facts.instrument))
+    ask = has_barre or (lambda goal: goal_has_barre(goal, facts.instrument, facts.hand))
     seconds = {start + n * DAY: 0 for n in range((end - start).days)}
     for goal in facts.goals:
         spent = [(day, part) for day, part in goal.practised if day in seconds]
@@ -169,15 +173,19 @@ def barre_seconds(
     return seconds
 
 
-def goal_has_barre(goal: GoalFacts, instrument: theory.Instrument) -> bool:
-    """Whether any voicing that the goal names has a barre (the index over three strings or more) on this
-    instrument. A chord that cannot be placed on it (any more) counts as none.
+def goal_has_barre(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand) -> bool:
+    """Whether anything that the goal asks to be held has a barre (the index over three strings or more) on this
+    instrument: a chord, either end of a change, the way along the neck that a progression is shown with. A chord that
+    cannot be placed on it (any more) counts as none.
     """
-    for chord in goal.theory.chords:
-        try:
-            voicing = chord.voicing(goal.theory.on(instrument))
-        except theory.TheoryError:
-            continue
-        if voicing.has_barre:
-            return True
-    return False
+    try:
+        return any(voicing.has_barre for voicing in voicings_of(goal.theory, instrument, hand))
+    except theory.TheoryError:
+        return any(_has_barre(chord, goal.theory, instrument) for chord in goal.theory.chords)
+
+
+def _has_barre(chord: theory.ChordTerm, goal: theory.Goal, instrument: theory.Instrument) -> bool:
+    try:
+        return chord.voicing(goal.on(instrument)).has_barre
+    except theory.TheoryError:
+        return False

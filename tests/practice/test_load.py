@@ -5,8 +5,9 @@ import datetime as dt
 import pytest
 
 from practice import load
+from studio import theory
 from tests import factory
-from tests.practice.plain import TODAY, ago, chord, entry, facts, goal
+from tests.practice.plain import TODAY, ago, change, chord, entry, facts, goal
 
 MONDAY = dt.date(2026, 11, 9)
 
@@ -98,6 +99,52 @@ def test_barre_seconds_by_day_count_goals_with_a_barre():
 def test_a_partial_barre_is_no_barre():
     facts_ = facts(goals=(goal(theory=chord("A-major-partial", "D", 5), practised=((ago(2), 300),)),))
     assert sum(load.barre_seconds(facts_, ago(3), ago(0)).values()) == 0
+
+
+def test_a_progression_counts_where_its_way_along_the_neck_has_a_barre():
+    # G, Em, C, D in open chords needs no barre (common practice); the same in E- and A-shapes alone is all barres
+    shapes = tuple(name for name, shape in theory.SHAPES.items() if shape.kind == "movable" and name[0] in "EA")
+    terms = {"kind": "progression", "key": "G", "numerals": ("I", "vi", "IV", "V")}
+    for over, seconds in (({"shapes": shapes}, 300), ({}, 0)):
+        one = goal("tempo", 60, kind="progression", theory=theory.Goal(**terms, **over), practised=((ago(2), 300),))
+        assert sum(load.barre_seconds(facts(goals=(one,)), ago(3), ago(0)).values()) == seconds
+
+
+def test_either_end_of_a_change_counts_and_what_is_off_the_neck_does_not_hide_the_other():
+    for other in (("E-minor", "B", 7), ("E-minor", "B", 19)):
+        one = goal(kind="change", theory=change(other, ("A-major", "D", 5)), practised=((ago(2), 300),))
+        assert sum(load.barre_seconds(facts(goals=(one,)), ago(3), ago(0)).values()) == 300
+
+
+def test_minutes_that_nobody_rated_make_no_jump():
+    # four weeks of an hour before a consent, then an hour that is rated: the same hour
+    before = [entry(one.day, one.seconds / 60, None) for one in weeks_of(60, 60, 60, 60, 0)]
+    last = weeks_of(0, 0, 0, 0, 60)
+    assert load.bigger_jump([*before, *last], ago(400), TODAY) is None
+    more = weeks_of(0, 0, 0, 0, 91)
+    assert load.bigger_jump([*before, *more], ago(400), TODAY) is not None
+    # a root drill beside the sessions carries no rating
+    mixed = weeks_of(60, 60, 60, 60, 80)
+    assert load.bigger_jump([*mixed, *[entry(one.day, 10, None, code="d") for one in mixed]], ago(400), TODAY) is None
+    assert load.bigger_jump(weeks_of(60, 60, 60, 60, 200, tiring=0), ago(400), TODAY) is None
+
+
+def test_a_steady_sunday_player_and_a_holiday_make_no_jump():
+    """A steady Sunday-only player's daily ratio swings from 0.45 to 1.65 (derived): finished weeks do not swing."""
+    sundays = [entry(MONDAY - dt.timedelta(days=1 + 7 * back), 90, 4) for back in range(20)]
+    for later in range(7):
+        assert load.bigger_jump(sundays, ago(400), MONDAY + dt.timedelta(days=later)) is None
+    # three weeks away: the first week back says nothing, whatever it holds
+    assert load.bigger_jump(weeks_of(60, 0, 0, 0, 300), ago(400), TODAY) is None
+
+
+def test_weeks_begin_on_the_studios_day():
+    """With weeks from Sunday, Sunday's minutes belong to the week that follows."""
+    sunday = MONDAY - dt.timedelta(days=1)
+    entries = [entry(sunday - dt.timedelta(weeks=back), 60, 3) for back in range(1, 6)]
+    entries.append(entry(sunday, 400, 3, code="x"))
+    assert load.bigger_jump(entries, ago(400), TODAY) is not None
+    assert load.bigger_jump(entries, ago(400), TODAY, week_start=6) is None
 
 
 def test_a_chord_off_this_neck_counts_as_none():
