@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
 from django.db import IntegrityError, transaction
+from django.db.models import Subquery
 
-from practice.models import Goal, HandNote, PracticeEntry, Result, Segment, TellTeacher
+from practice.models import Goal, HandNote, PracticeEntry, RemovedEntry, Result, Segment, TellTeacher
 from practice.record import EntryRecord, HandRecord, ResultRecord, same_content
 from practice.wire import write
 from students.calendar import local_day
@@ -27,6 +28,10 @@ class ForeignCode(Exception):
     """The code of an entry belongs to another student's entry."""
 
 
+class RemovedCode(ForeignCode):
+    """The code belongs to an entry of this student that was removed: it does not come back by itself."""
+
+
 def store_entry(
     student: Student,
     record: EntryRecord,
@@ -42,7 +47,7 @@ def store_entry(
     Hand values (how tiring, the hand note) are dropped unless `hand_consent`, which is asked again inside. Goals
     that are not the student's are an error of the caller and end in KeyError with nothing written.
     goals: `goals_of(student)` where the caller has them; looked: the caller has looked for the code and found
-    nothing. Raises ForeignCode.
+    nothing. Raises ForeignCode, RemovedCode.
     """
     earlier = None if looked else PracticeEntry.objects.filter(code=record.code).first()
     if earlier is None:
@@ -70,7 +75,7 @@ def _write(
     goals: Mapping[uuid.UUID, Goal] | None,
 ) -> PracticeEntry:
     zone = student.studio.zone
-    hand_consent = hand_consent and _still_agreed(student, record, now)
+    hand_consent = _still_free(student, record, now) and hand_consent
     entry = PracticeEntry.objects.create(
         code=record.code,
         student=student,
@@ -95,6 +100,17 @@ def _still_agreed(student: Student, record: EntryRecord, now: dt.datetime) -> bo
     if record.tiring is None and record.hand is None:
         return True
     return student.may_keep_hand_values(student.studio.today(now))
+
+
+def _still_free(student: Student, record: EntryRecord, now: dt.datetime) -> bool:
+    """Asks, in one query inside the transaction that writes, for the consent and whether an entry of this code was
+    removed: True when hand values may be kept. Raises RemovedCode, ForeignCode."""
+    removed = RemovedEntry.objects.filter(code=record.code).values("student")[:1]
+    rows = Student.objects.filter(pk=student.pk).with_hand_consent(student.studio.today(now))
+    agreed, whose = rows.annotate(removed=Subquery(removed)).values_list("hand_consent", "removed").get()
+    if whose is not None:
+        raise RemovedCode(str(record.code)) if whose == student.pk else ForeignCode(str(record.code))
+    return bool(agreed)
 
 
 def goals_of(student: Student) -> dict[uuid.UUID, Goal]:
@@ -159,16 +175,24 @@ class VersionPassed(Exception):
 
 
 def correct_entry(
-    entry: PracticeEntry, record: EntryRecord, version: int, by: str, now: dt.datetime, hand_consent: bool
+    entry: PracticeEntry,
+    record: EntryRecord,
+    version: int,
+    by: str,
+    now: dt.datetime,
+    hand_consent: bool,
+    by_name: str = "",
 ) -> PracticeEntry:
     """Puts a corrected record in place of the stored version that it names; the former values are kept with the
-    entry. One transaction. Raises VersionPassed when somebody else corrected it first.
+    entry: until when they stood, and who (by, by_name) changed them. One transaction. Raises VersionPassed when
+    somebody else corrected or removed it first.
 
-    Former hand values are not kept: a consent that is withdrawn must find them in one place.
+    Without `hand_consent` everything said of the hand stays as it is stored. Former hand values are not kept: a
+    consent that is withdrawn must find them in one place.
     """
     before = record_of(entry)
     former = write(replace(before, tiring=None, hand=None))
-    kept = {"version": version, "until": now.isoformat(), "by": by, "entry": former}
+    kept = {"version": version, "until": now.isoformat(), "by": by, "name": by_name, "entry": former}
     student = entry.student
     with transaction.atomic():
         hand_consent = hand_consent and _still_agreed(student, record, now)
@@ -194,6 +218,20 @@ def correct_entry(
             entry.hand_notes.update(entry=None)
             _write_hand(entry, record, by)
     return entry
+
+
+def remove_entry(entry: PracticeEntry, version: int, by: str, by_name: str, now: dt.datetime) -> None:
+    """Removes the version of an entry that is named, for good: what stays is that it was removed. One transaction.
+    Raises VersionPassed when somebody else corrected or removed it first.
+
+    A hand note of it goes too, but for one that the teacher has seen or closed: that stays in the hand's own history.
+    """
+    with transaction.atomic():
+        if not PracticeEntry.objects.filter(pk=entry.pk, version=version).update(version=version + 1):
+            raise VersionPassed(str(entry.code))
+        entry.hand_notes.filter(seen_at__isnull=True, closed_at__isnull=True).delete()
+        RemovedEntry.objects.create(code=entry.code, student_id=entry.student_id, at=now, by=by, by_name=by_name)
+        entry.delete()
 
 
 def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> None:
