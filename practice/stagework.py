@@ -1,4 +1,4 @@
-"""Putting a performance down, and moving the due days of its goals: the form and the writes of practice.views.performance.
+"""Putting a performance down, and moving the due days of its goals: the form and the writes of its pages.
 
 What counts back from the day is computed by practice.stage and never written by itself: due days move only when the
 teacher has seen them from and to, and only those that still stand as they were shown.
