@@ -47,7 +47,7 @@ def empty_of(model: type[models.Model], name: str) -> object:
     return None if held.null else held.get_default()
 
 
-# -- hand values ---------------------------------------------------------------------------------------------------------
+# -- hand values ----------------------------------------------------------------------------------------------
 
 
 def _filled(table: Table, name: str) -> Q:
@@ -96,7 +96,7 @@ def erase_hand_values(student: Student) -> int:
     return changed
 
 
-# -- the whole record ----------------------------------------------------------------------------------------------------
+# -- the whole record -----------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)

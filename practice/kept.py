@@ -102,6 +102,10 @@ TABLES = (
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
+        "practice.RemovedEntry", "student", "removed_entries", "that a session was removed; nothing of what it said",
+        plain=("code", "at", "by", "by_name"), left_out={"id": OWN_KEY, "student": WHOSE},
+    ),
+    Table(
         "practice.Segment", "entry__student", "segments", "the part of a session spent on one goal",
         plain=("entry", "goal", "seconds"), left_out={"id": OWN_KEY},
     ),
@@ -123,18 +127,19 @@ TABLES = (
         plain=(
             "code", "opened_at", "opened_on", "teacher_told_at", "guardians_told_at", "closed_at", "closed_words",
         ),
-        left_out={"id": OWN_KEY, "student": WHOSE}, hand_rows=True,
+        left_out={"id": OWN_KEY, "student": WHOSE, "told": "keys of the guardians who were written to; when is said"},
+        hand_rows=True,
     ),
     Table(
         "practice.HandReturn", "student", "hand_returns", "stepwise returns to playing",
         plain=(
             "code", "begun_on", "cleared_by", "level", "level_since", "play_minutes", "rest_minutes", "rounds",
-            "steps", "set_by", "ended_on", "ended_words",
+            "barre", "steps", "set_by", "ended_on", "ended_words",
         ),
         left_out={"id": OWN_KEY, "student": WHOSE}, hand_rows=True,
     ),
     Table(
-        "practice.TellTeacher", "student", "asked_for_a_word", "when somebody asked for a word about the hand; no value",
+        "practice.TellTeacher", "student", "asked_for_a_word", "when somebody asked for a word about the hand",
         plain=("code", "at", "by", "seen_at"), left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(

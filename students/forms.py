@@ -456,11 +456,12 @@ def same_wording(version: str) -> str:
 
 
 class OwnConsentForm(forms.Form):
-    """The one click of a student or guardian: give or withdraw."""
+    """The one click of a student or guardian: give, withdraw (with the choice to erase), erase what is still held."""
 
-    GIVE, WITHDRAW = "give", "withdraw"
-    action = forms.ChoiceField(choices=[(GIVE, GIVE), (WITHDRAW, WITHDRAW)])
+    GIVE, WITHDRAW, ERASE = "give", "withdraw", "erase"
+    action = forms.ChoiceField(choices=[(GIVE, GIVE), (WITHDRAW, WITHDRAW), (ERASE, ERASE)])
     wording = forms.CharField(required=False, max_length=20)
+    erase = forms.BooleanField(required=False)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -479,6 +480,10 @@ class WithdrawForm(forms.Form):
         max_length=120, validators=[is_one_line], label=gettext_lazy("Who withdrew it"),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )  # fmt: skip
+    erase = forms.BooleanField(
+        required=False, label=gettext_lazy("And erase what was kept about the hand"),
+        help_text=gettext_lazy("Only if the family asks for it. It cannot be taken back."),
+    )  # fmt: skip
 
 
 # -- the studio --------------------------------------------------------------------------------------------------
@@ -493,7 +498,7 @@ def zone_choices(present: str) -> list[tuple[str, str]]:
 class StudioForm(forms.ModelForm):
     class Meta:
         model = Studio
-        fields = ["name", "zone", "week_start", "adult_age", "safeguarding_contact"]
+        fields = ["name", "zone", "week_start", "adult_age", "safeguarding_contact", "retention_months"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

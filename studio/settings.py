@@ -24,6 +24,9 @@ SECRET_KEY_GIVEN = bool(env.str("SECRET_KEY", default=""))
 SECRET_KEY = env.str("SECRET_KEY", default="") or kept_secret(STATE_DIR / "secret-key")
 SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
 
+# `manage.py backup` removes its copies after so many days, and the pages about erasing say so
+BACKUP_DAYS = env.int("BACKUP_DAYS", default=30)
+
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 

@@ -1,9 +1,12 @@
-"""Consent to keeping hand values: on paper by a teacher, or in one click by who may give it."""
+"""Consent to keeping hand values: on paper by a teacher, or in one click by who may give it; and taking it back."""
 
 import uuid
+from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -11,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from students import consent
+from students import consent, held
 from students.forms import OwnConsentForm, PaperConsentForm, WithdrawForm
 from students.models import Consent, Student
 from students.viewer import Role, open_to
@@ -43,61 +46,102 @@ def record(request: HttpRequest, student: Student) -> HttpResponse:
 
 @of_student("POST")
 def withdraw(request: HttpRequest, student: Student) -> HttpResponse:
-    """A teacher enters that the family has withdrawn: every standing consent ends at once."""
+    """A teacher enters that the family has withdrawn: every standing consent ends at once, what was kept if asked."""
     form = WithdrawForm(request.POST)
     if not form.is_valid():
         context = {"form": form, "student": student, "nav": "roster"}
         return render(request, "students/consent_withdraw.html", context)
-    if end_consents(student, form.cleaned_data["name"]):
+    ended, erased = end_consents(student, form.cleaned_data["name"], erase=form.cleaned_data["erase"])
+    if form.cleaned_data["erase"]:
+        messages.success(request, _("No hand value is stored from now on. %(said)s") % {"said": erased_words(erased)})
+    elif ended:
         messages.success(request, _("The consent is withdrawn. No hand value is stored from now on."))
     else:
         messages.info(request, _("No consent stands."))
     return redirect("students:people", student=student.code)
 
 
-def end_consents(student: Student, name: str, given_by: str | None = None) -> int:
-    """Withdraws the standing consents (of one kind of giver, or all) and says how many. One query."""
-    standing = student.consents.standing()
-    if given_by is not None:
-        standing = standing.filter(given_by=given_by)
-    return standing.update(withdrawn_at=timezone.now(), withdrawn_name=name)
+def end_consents(
+    student: Student, name: str, given_by: str | None = None, *, erase: bool = False
+) -> tuple[int, int]:
+    """Withdraws the standing consents (of one kind of giver, or all) and with `erase` the hand values that were kept.
+
+    Both or neither: (consents ended, rows that the erasing changed).
+    """
+    with transaction.atomic():
+        # who stores a hand value at this moment holds the student's row; whoever comes after finds no consent
+        Student.objects.select_for_update().filter(pk=student.pk).first()
+        standing = student.consents.standing()
+        if given_by is not None:
+            standing = standing.filter(given_by=given_by)
+        ended = standing.update(withdrawn_at=timezone.now(), withdrawn_name=name)
+        return ended, held.erase(student) if erase else 0
+
+
+def erased_words(changed: int) -> str:
+    return _("What was kept about the hand is erased.") if changed else _("Nothing was kept about the hand.")
 
 
 def own_page(request: HttpRequest, student: uuid.UUID, giver: str, template: str) -> HttpResponse:
-    """The page on which a student or guardian reads the wording, gives a consent or withdraws it.
+    """The page on which a student or guardian reads the wording, gives a consent, withdraws it, or has erased what is
+    still held.
 
-    Only whose consent counts may give one, and may withdraw those of their kind.
+    Only whose consent counts may give one, and may withdraw those of their kind. Erasing is for whose consent counts,
+    and for a student whose values no guardian's consent covers; never for the guardian of an adult.
     """
     viewer = request.viewer
     row = get_object_or_404(Student.objects.visible_to(viewer).current().select_related("studio"), code=student)
     today = viewer.studio.today(timezone.now())
     may_decide = consent.right_giver(row.birth_year, today, row.studio.adult_age) == giver
     standing = row.consents.standing().filter(given_by=giver)
+    others = row.consents.standing().exclude(given_by=giver)
+    may_erase = may_decide or (giver == consent.STUDENT and not others.exists())
     form = OwnConsentForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
-        giving = request.POST.get("action") == OwnConsentForm.GIVE
-        if not may_decide and (giving or not standing.exists()):
+        action = request.POST.get("action")
+        if action == OwnConsentForm.ERASE or request.POST.get("erase"):
+            allowed = may_erase
+        else:
+            allowed = may_decide or (action == OwnConsentForm.WITHDRAW and standing.exists())
+        if not allowed:
             raise PermissionDenied
         if form.is_valid():
-            if giving and not standing.exists():
-                Consent.objects.create(
-                    student=row, given_by=giver, guardian=viewer.guardian, name=viewer.name,
-                    given_at=timezone.now(), way=Consent.Way.LINK,
-                )  # fmt: skip
-                messages.success(request, _("Thank you. Your consent is recorded."))
-            elif not giving:
-                end_consents(row, viewer.name, giver)
-                messages.success(request, _("Your consent is withdrawn. No hand value is stored from now on."))
+            _act(request, row, giver, form.cleaned_data)
             return redirect(request.path)
+    first = standing.first()
     context = {
         "form": form,
         "student": row,
         "may_decide": may_decide,
-        "standing": standing.first(),
+        "may_erase": may_erase,
+        "standing": first,
         "mine": viewer.guardian is None or standing.filter(guardian=viewer.guardian).exists(),
         "version": consent.WORDING_VERSION,
+        # asked only where the page offers to erase it
+        "kept": may_erase and held.kept(row),
+        "backup_days": settings.BACKUP_DAYS,
     }
     return render(request, template, context)
+
+
+def _act(request: HttpRequest, student: Student, giver: str, data: dict[str, Any]) -> None:
+    """What a checked form asks for. Giving twice stores one row; erasing under a standing consent withdraws it first,
+    or the next answer would be kept again."""
+    viewer = request.viewer
+    if data["action"] == OwnConsentForm.GIVE:
+        if not student.consents.standing().filter(given_by=giver).exists():
+            Consent.objects.create(
+                student=student, given_by=giver, guardian=viewer.guardian, name=viewer.name,
+                given_at=timezone.now(), way=Consent.Way.LINK,
+            )  # fmt: skip
+            messages.success(request, _("Thank you. Your consent is recorded."))
+        return
+    erase = data["erase"] or data["action"] == OwnConsentForm.ERASE
+    ended, changed = end_consents(student, viewer.name, giver, erase=erase)
+    said = [_("Your consent is withdrawn. No hand value is stored from now on.")] if ended or not erase else []
+    if erase:
+        said.append(erased_words(changed))
+    messages.success(request, " ".join(said))
 
 
 @open_to(Role.STUDENT)

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from students.consent import WORDING_VERSION
-from students.models import Consent
+from students.models import Consent, Student, Studio
 from tests import factory
 
 
@@ -26,14 +26,15 @@ GIVE = {"action": "give", "wording": WORDING_VERSION}
 WITHDRAW = {"action": "withdraw"}
 
 # A changed sentence is a changed wording: a new version gets a line of its own, a former one keeps its own.
-WORDINGS = {"2026-1": "2b0c07d324f833b1"}
+WORDINGS = {"2026-1": "2b0c07d324f833b1", "2026-2": "c0c4931421a73362"}
 
 
 def test_the_wording_that_is_shown_is_the_one_of_its_version():
-    page = render_to_string("students/_consent_wording.html", {"student": "", "version": "v"})
+    student = Student(name="N", studio=Studio(retention_months=24))
+    page = render_to_string("students/_consent_wording.html", {"student": student, "version": "v"})
     words = " ".join(re.sub(r"<[^>]+>", " ", page).split())
     assert hashlib.sha256(words.encode()).hexdigest()[:16] == WORDINGS[WORDING_VERSION]
-    for needed in ("What is stored", "Who reads it", "How long", "Taking it back", "does not exist yet"):
+    for needed in ("What is stored", "Who reads it", "How long", "Taking it back", "24 months after"):
         assert needed in words
 
 

@@ -7,6 +7,7 @@ from django.urls import reverse
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from students.consent import WORDING_VERSION
 from students.models import Student
 from tests import factory
 from tests.students.test_people import STUDENT
@@ -77,7 +78,7 @@ def test_a_guardian(cast, data):
     answers(cast.client("teacher"), reverse("students:guardian-edit", args=[cast.child.code, cast.guardian.code]), data)
 
 
-PAPER = {"name": "May", "guardian": "", "day": "2026-11-12", "wording": "2026-1", "signed": "on"}
+PAPER = {"name": "May", "guardian": "", "day": "2026-11-12", "wording": WORDING_VERSION, "signed": "on"}
 
 
 @few
@@ -87,7 +88,10 @@ def test_a_signed_paper(cast, data):
     answers(cast.client("teacher"), reverse("students:consent-record", args=[cast.child.code]), data)
 
 
-STUDIO = {"name": "S", "zone": "Europe/London", "week_start": "0", "adult_age": "18", "safeguarding_contact": ""}
+STUDIO = {
+    "name": "S", "zone": "Europe/London", "week_start": "0", "adult_age": "18", "safeguarding_contact": "",
+    "retention_months": "24",
+}  # fmt: skip
 
 
 @few

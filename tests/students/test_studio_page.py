@@ -16,6 +16,7 @@ STUDIO = {
     "week_start": "6",
     "adult_age": "16",
     "safeguarding_contact": "Oona, 555 0100",
+    "retention_months": "18",
 }
 
 
@@ -29,6 +30,7 @@ def test_the_owner_says_what_holds_for_all(cast):
     cast.studio.refresh_from_db()
     got = (cast.studio.zone, cast.studio.week_start, cast.studio.adult_age, cast.studio.safeguarding_contact)
     assert got == ("Europe/Lisbon", 6, 16, "Oona, 555 0100")
+    assert cast.studio.retention_months == 18
     page = client.get("/studio/").content.decode()
     for name in ("Ada Teacher", "Bo Teacher", "Oona Owner"):
         assert name in page
@@ -52,6 +54,9 @@ def test_the_owner_says_what_holds_for_all(cast):
         ("adult_age", "1" + "0" * 400),
         ("adult_age", "old"),
         ("safeguarding_contact", "x" * 201),
+        ("retention_months", "0"),
+        ("retention_months", "121"),
+        ("retention_months", "for ever"),
     ],
 )
 def test_what_cannot_be_is_said_beside_the_field_and_kept(cast, field, typed):

@@ -1,0 +1,158 @@
+"""Taking a consent back with the choice to erase: who may, what is said, and that nothing goes without the tick."""
+
+import pytest
+from django.urls import reverse
+
+from practice import erase
+from practice.models import HandNote
+from students import held
+from students.consent import WORDING_VERSION
+from tests import factory
+
+GIVE = {"action": "give", "wording": WORDING_VERSION}
+WITHDRAW = {"action": "withdraw"}
+WITH_TICK = {"action": "withdraw", "erase": "on"}
+ERASE = {"action": "erase"}
+
+
+@pytest.fixture
+def family(cast):
+    return reverse("students:f-consent", args=[cast.child.code])
+
+
+@pytest.fixture
+def own(cast):
+    return reverse("students:s-consent", args=[cast.student.code])
+
+
+def kept(student):
+    return HandNote.objects.filter(student=student).count()
+
+
+def test_one_click_withdraws_and_hides_and_the_erasing_can_come_later(cast, family):
+    factory.make_consent(cast.child, guardian=cast.guardian)
+    factory.make_note(cast.child)
+    client = cast.client("guardian")
+    page = client.get(family).content.decode()
+    assert "And erase what was kept until now" in page
+    assert "checked" not in page  # nobody ticks it for them
+    client.post(family, WITHDRAW)
+    assert kept(cast.child) == 1
+    page = client.get(family).content.decode()
+    assert "It is hidden: nobody reads it." in page
+    page = client.post(family, ERASE, follow=True).content.decode()
+    assert "What was kept about the hand is erased." in page
+    assert kept(cast.child) == 0
+    assert "It is hidden" not in page
+
+
+def test_the_tick_erases_with_the_same_click(cast, family, own):
+    for student, who, path in ((cast.child, "guardian", family), (cast.student, "student", own)):
+        factory.make_consent(student)
+        factory.make_note(student)
+        page = cast.client(who).post(path, WITH_TICK, follow=True).content.decode()
+        assert "Your consent is withdrawn." in page
+        assert "What was kept about the hand is erased." in page
+        assert kept(student) == 0
+        assert student.consents.standing().count() == 0
+        # the consent row itself stays: it says who agreed and who took it back
+        assert student.consents.count() == 1
+
+
+def test_erasing_under_a_standing_consent_withdraws_it(cast, family):
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child)
+    cast.client("guardian").post(family, ERASE)
+    assert (kept(cast.child), cast.child.consents.standing().count()) == (0, 0)
+
+
+def test_nothing_kept_nothing_offered(cast, family):
+    factory.make_consent(cast.child)
+    assert "And erase" not in cast.client("guardian").get(family).content.decode()
+    said = cast.client("guardian").post(family, ERASE, follow=True).content.decode()
+    assert "Nothing was kept about the hand." in said
+
+
+def test_another_guardian_takes_back_for_the_child_whoever_agreed(cast, family):
+    factory.make_consent(cast.child, guardian=cast.guardian)
+    factory.make_note(cast.child)
+    second = factory.make_guardian(cast.child, name="Second Guardian")
+    cast.second = second
+    cast.client("second").post(family, WITH_TICK)
+    assert (kept(cast.child), cast.child.consents.standing().count()) == (0, 0)
+
+
+def test_the_guardian_of_an_adult_withdraws_their_old_consent_and_erases_nothing(cast):
+    guardian = cast.other_guardian
+    adult = cast.other_student
+    factory.make_consent(adult, given_by="guardian", guardian=guardian)
+    adult.birth_year = 1990
+    adult.save()
+    factory.make_note(adult)
+    path = reverse("students:f-consent", args=[adult.code])
+    client = cast.client("other_guardian")
+    assert "And erase" not in client.get(path).content.decode()
+    for data in (ERASE, WITH_TICK):
+        assert client.post(path, data).status_code == 403
+        assert kept(adult) == 1
+        assert adult.consents.standing().count() == 1
+    client.post(path, WITHDRAW)
+    assert (kept(adult), adult.consents.standing().count()) == (1, 0)
+
+
+def test_a_child_erases_nothing_that_a_guardian_agreed_to(cast):
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child)
+    path = reverse("students:s-consent", args=[cast.child.code])
+    for data in (ERASE, WITH_TICK, GIVE):
+        assert cast.client("child").post(path, data).status_code == 403
+    assert (kept(cast.child), cast.child.consents.standing().count()) == (1, 1)
+
+
+def test_a_student_whose_values_no_guardians_consent_covers_may_have_them_erased(cast):
+    """Values of a consent of one's own, given while the birth year said "adult"."""
+    factory.make_consent(cast.child, given_by="student")
+    factory.make_note(cast.child)
+    path = reverse("students:s-consent", args=[cast.child.code])
+    cast.client("child").post(path, WITH_TICK)
+    assert (kept(cast.child), cast.child.consents.standing().count()) == (0, 0)
+
+
+def test_a_teacher_records_it_with_the_choice(cast):
+    path = reverse("students:consent-withdraw", args=[cast.child.code])
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child)
+    cast.client("teacher").post(path, {"name": "Gil"})
+    assert kept(cast.child) == 1
+    page = cast.client("teacher").post(path, {"name": "Gil", "erase": "on"}, follow=True).content.decode()
+    assert "What was kept about the hand is erased." in page
+    assert kept(cast.child) == 0
+
+
+def test_both_or_neither(cast, family, monkeypatch):
+    """When erasing fails, the withdrawal does not stand as if it had been done."""
+
+    def fails(student):
+        raise RuntimeError
+
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child)
+    monkeypatch.setitem(held._keepers, "practice", held.Keeper(kept=erase.holds_hand_values, erase=fails))
+    with pytest.raises(RuntimeError):
+        cast.client("guardian").post(family, WITH_TICK)
+    assert (kept(cast.child), cast.child.consents.standing().count()) == (1, 1)
+
+
+def test_a_promise_to_erase_does_not_pass_unheard(cast, monkeypatch):
+    monkeypatch.setattr(held, "_keepers", {})
+    with pytest.raises(LookupError):
+        held.erase(cast.child)
+
+
+def test_the_queries_of_the_page_do_not_grow_with_what_is_kept(cast, family, count_queries):
+    factory.make_consent(cast.child)
+    few = count_queries(cast.client("guardian"), family)
+    for days in range(10):
+        factory.make_note(cast.child, day=factory.TODAY - factory.dt.timedelta(days=days))
+    # it stops asking at the first table that holds something
+    assert count_queries(cast.client("guardian"), family) <= few
