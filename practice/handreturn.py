@@ -4,8 +4,8 @@ Levels 1 and 2 are the published ones [1]: 5 minutes, 60 of rest, 5 minutes; the
 days, on only without symptoms, else back one, with a timer and a record. Further levels were not read: from 3 on the
 teacher writes down what was agreed with the clinician, in their own numbers, and nothing is invented here.
 
-The rules here only offer; the teacher moves the student. One thing is said at once and to everybody: whatever is felt on
-a step stops the day, and one step back is proposed.
+The rules here only offer; the teacher moves the student. One thing is said at once and to everybody: whatever is felt
+on a step stops the day, and one step back is proposed.
 
 Conventions: a day counts for a step when something was logged on it, no more than the step allows (a minute's grace a
 turn), and the hand was noted with nothing felt: a day that says nothing of the hand is no record [derived]. Only

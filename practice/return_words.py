@@ -24,10 +24,10 @@ RETURN: dict[str, Any] = {
         "days",
     ),
     "return-long": ngettext_lazy(
-        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days: talk"
-        " it over with whoever cleared the hand.",
-        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days: talk"
-        " it over with whoever cleared the hand.",
+        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days:"
+        " talk it over with whoever cleared the hand.",
+        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days:"
+        " talk it over with whoever cleared the hand.",
         "days",
     ),
     "return-source": _(

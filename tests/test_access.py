@@ -76,6 +76,9 @@ TABLE = {
     "practice:roster-csv": TEACHERS,
     "practice:student": TEACHER_OF,
     "practice:next-chords": TEACHER_OF,
+    "practice:next-decline": TEACHER_OF_POST,
+    "practice:next-take-back": TEACHER_OF_POST,
+    "practice:teaching-order": TEACHERS,
     "practice:charts": TEACHER_OF,
     "practice:log": TEACHER_OF,
     "practice:entries": TEACHER_OF,
@@ -83,6 +86,7 @@ TABLE = {
     "practice:sheet": TEACHER_OF,
     "practice:hand-notes": TEACHER_OF,
     "practice:hand-close": TEACHER_OF_POST,
+    "practice:hand-return": TEACHER_OF_POST,
     "practice:goal-set": TEACHER_OF,
     "practice:goal-preview": TEACHER_OF,
     "practice:goal-act": TEACHER_OF_POST,
@@ -152,6 +156,7 @@ def childs_rows(cast):
         "goal": factory.make_goal(cast.child).code,
         "roots": factory.make_roots_goal(cast.child).code,
         "note": factory.make_note(cast.child).code,
+        "declined": factory.make_declined(cast.child).code,
         "performance": factory.make_performance(cast.child).code,
         "entry": uuid.uuid4(),
         "token": "never-signed",
@@ -235,6 +240,7 @@ def test_a_row_of_another_student_is_404_under_ones_own(cast, name):
         "performance": factory.make_performance(cast.other_student).code,
         "entry": factory.make_entry(cast.other_student).code,
         "note": factory.make_note(cast.other_student).code,
+        "declined": factory.make_declined(cast.other_student).code,
     }
     path = reverse(name, kwargs={key: rows[key] for key in wanted(name)})
     for who in ("owner", "teacher"):

@@ -1,4 +1,7 @@
-"""A student's hand notes for the teacher: behind one tap, marked as seen, closed with what was done."""
+"""A student's hand notes for the teacher: behind one tap, marked as seen, closed with what was done.
+
+On the same page stand the stepwise return, what is noted of the strings, and the goals that were set in spite of it.
+"""
 
 import datetime as dt
 from typing import Any
@@ -8,28 +11,24 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
+from django.utils.dateparse import parse_date, parse_datetime
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy, ngettext, ngettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from practice import handcare
-from practice.models import HandNote
-from practice.said import said
+from practice import hand_acts, handcare, handreturn
+from practice.facts import StudentFacts
+from practice.hand_forms import BeginForm, CloseForm, EndForm, OwnStepForm
+from practice.models import HandNote, HandReturn
+from practice.queries import student_facts
 from practice.words import say
 from students.models import Student
 
 # The list goes back this many notes; older ones stay in the student's file.
 MOST_NOTES = 60
-
-
-class CloseForm(forms.Form):
-    words = forms.CharField(
-        label=gettext_lazy("What was done"), max_length=300,
-        help_text=gettext_lazy("In a few words. The family may ask to see this."),
-        error_messages={"required": gettext_lazy("Say in a few words what was done, then close the note.")},
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )
+# Entries and notes that the answers read.
+SPAN = dt.timedelta(weeks=26)
+MOST_RETURNS = 6
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -38,9 +37,11 @@ def hand_notes(request: HttpRequest, student: Any) -> HttpResponse:
     row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
     if request.method == "POST" and "episode" in request.POST:
         return _close_episode(request, row)
+    if request.method == "POST" and "looked" in request.POST:
+        return _looked_at(request, row)
     if request.method == "POST":
         return _mark_seen(request, row)
-    return _page(request, row)
+    return page(request, row)
 
 
 def _mark_seen(request: HttpRequest, student: Student) -> HttpResponse:
@@ -60,6 +61,14 @@ def _mark_seen(request: HttpRequest, student: Student) -> HttpResponse:
     return redirect("practice:hand-notes", student=student.code)
 
 
+def _looked_at(request: HttpRequest, student: Student) -> HttpResponse:
+    """Notes that string height and gauge were looked at today. It says nothing of the hand, so it needs no consent."""
+    today = student.studio.today(timezone.now())
+    Student.objects.filter(pk=student.pk).update(last_setup=today)
+    messages.success(request, _("Noted: the strings were looked at today."))
+    return redirect("practice:hand-notes", student=student.code)
+
+
 def _close_episode(request: HttpRequest, student: Student) -> HttpResponse:
     """Closes the episode that was on the page, with the notes it is about."""
     now = timezone.now()
@@ -68,7 +77,7 @@ def _close_episode(request: HttpRequest, student: Student) -> HttpResponse:
         return redirect("practice:hand-notes", student=student.code)
     form = CloseForm(request.POST, prefix="episode")
     if not form.is_valid():
-        return _page(request, student, form)
+        return page(request, student, form)
     episode = student.hand_episodes.filter(closed_at__isnull=True).first()
     # another episode may have opened since the page was drawn
     same = episode is not None and str(episode.code) == request.POST["episode"]
@@ -91,7 +100,7 @@ def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
         return redirect("practice:hand-notes", student=row.code)
     form = CloseForm(request.POST, prefix=str(found.code))
     if not form.is_valid():
-        return _page(request, row, form)
+        return page(request, row, form)
     if found.close(form.cleaned_data["words"].strip(), now):
         messages.success(request, _("The note is closed."))
         _end_episode(row, form.cleaned_data["words"].strip(), now)
@@ -138,19 +147,19 @@ def _more(note: HandNote) -> list[str]:
     return told
 
 
-def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None) -> HttpResponse:
+def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None) -> HttpResponse:
+    """The whole page; wrong: the form that was sent and does not hold, in place of its empty one."""
     now = timezone.now()
     today = student.studio.today(now)
-    consent = student.may_keep_hand_values(today)
+    facts = student_facts(student, today, since=today - SPAN)
+    consent = facts.hand_consent
     notes = list(student.hand_notes.all()[:MOST_NOTES]) if consent else []
-    facts = [note.facts for note in reversed(notes)]
     tells = list(student.tells.all()[:MOST_NOTES])
-    advice = handcare.advice(facts, today)
-    still_open = set(handcare.open_notes(facts))
+    advice = handcare.advice(facts.notes, today)
+    still_open = set(handcare.open_notes(facts.notes))
     episode = student.hand_episodes.filter(closed_at__isnull=True).first() if consent else None
-    if episode is not None and handcare.episode_end(facts, episode.opened_on, today):
+    if episode is not None and handcare.episode_end(facts.notes, episode.opened_on, today):
         episode = None  # over; the next note closes its row
-    typed = wrong is not None and wrong.prefix == "episode"
     rows = []
     well = [note for note in notes if note.discomfort == 0 and not note.sensation]
     for note in notes:
@@ -158,12 +167,12 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
             continue
         form = None
         if note.closed_at is None:
-            mine = wrong is not None and wrong.prefix == str(note.code)
-            form = wrong if mine else CloseForm(prefix=str(note.code))
+            form = _sent(wrong, str(note.code)) or CloseForm(prefix=str(note.code))
         rows.append({"note": note, "open": note.facts in still_open, "form": form, "more": _more(note)})
     context = {
         "nav": "roster",
         "student": student,
+        "today": today,
         "consent": consent,
         "rows": rows,
         "well": well,
@@ -172,11 +181,90 @@ def _page(request: HttpRequest, student: Student, wrong: CloseForm | None = None
         "until": now.isoformat(),
         "level": advice.level,
         "advice": [say(one) for one in advice.says],
-        "rule": say(said(f"rule-{advice.rule}")) if advice.rule else "",
-        "source": say(advice.source) if advice.source else "",
-        "other_view": say(advice.other_view) if advice.other_view else "",
+        "rule": say(advice.why),
+        "source": say(advice.source),
+        "other_view": say(advice.other_view),
         "wrong": wrong,
         "episode": episode,
-        "episode_form": (wrong if typed else CloseForm(prefix="episode")) if episode else None,
+        "episode_form": (_sent(wrong, "episode") or CloseForm(prefix="episode")) if episode else None,
+        "strings": _strings(student, today) if advice.checks_strings or facts.hand_return else None,
+        "spite": [goal for goal in facts.active_goals if goal.hand_reason] if consent else [],
+        "back": _return(student, facts, today, wrong, advice.level) if consent else None,
     }
-    return render(request, "practice/hand_notes.html", context, status=200)
+    return render(request, "practice/hand_notes.html", context)
+
+
+def _sent(wrong: forms.Form | None, prefix: str) -> forms.Form | None:
+    return wrong if wrong is not None and wrong.prefix == prefix else None
+
+
+def _strings(student: Student, today: dt.date) -> dict[str, str]:
+    """What is noted of the strings, and how long ago somebody looked at their height."""
+    noted = [str(student.get_strings_display())] if student.strings else []
+    if student.string_gauge:
+        noted.append(student.string_gauge)
+    return {
+        "noted": ", ".join(noted),
+        "looked": ago_words(student.last_setup, today) if student.last_setup else "",
+    }
+
+
+def ago_words(day: dt.date, today: dt.date) -> str:
+    """How long ago a day was, as people say it: days, weeks, months, years."""
+    days = max(0, (today - day).days)
+    if days == 0:
+        return _("today")
+    for length, most, words in _AGO:
+        if days < most:
+            return words % {"count": int(days / length)}
+    return ngettext("%(count)d year ago", "%(count)d years ago", days // 365) % {"count": days // 365}
+
+
+# days in one, up to how many days, words
+_AGO = (
+    (1, 14, ngettext_lazy("%(count)d day ago", "%(count)d days ago", "count")),
+    (7, 63, ngettext_lazy("%(count)d week ago", "%(count)d weeks ago", "count")),
+    (30.44, 730, ngettext_lazy("%(count)d month ago", "%(count)d months ago", "count")),
+)
+
+
+def _return(
+    student: Student, facts: StudentFacts, today: dt.date, wrong: forms.Form | None, level: str
+) -> dict[str, Any]:
+    """The stepwise return for the template: the open one with what its days allow, and those that ended."""
+    found = list(HandReturn.objects.filter(student=student)[:MOST_RETURNS])
+    row = next((one for one in found if one.ended_on is None), None)
+    told: dict[str, Any] = {
+        "row": row,
+        "past": [{"row": one, "steps": _steps(one)} for one in found if one.ended_on is not None],
+        # nobody is offered a return whose hand was never in question
+        "offered": row is None and (level != handcare.NOTHING or bool(facts.notes)),
+    }
+    if row is None or facts.hand_return is None:
+        told["begin"] = _sent(wrong, "begin") or BeginForm(prefix="begin", today=today, joined=student.joined)
+        return told
+    verdict = handreturn.verdict(facts.hand_return, facts.notes, facts.entries, today)
+    upward = row.level < handreturn.LAST_LEVEL
+    own = upward and row.level + 1 >= handreturn.OWN_FROM
+    told |= {
+        "steps": _steps(row),
+        "most": handreturn.most_of(facts.hand_return),
+        "verdict": verdict,
+        "reason": say(verdict.reason),
+        "up": verdict.move == handreturn.UP and upward,
+        "own": (_sent(wrong, "own") or OwnStepForm(prefix="own")) if own else None,
+        "next": handreturn.STEPS.get(row.level + 1),
+        "end": _sent(wrong, "end") or EndForm(prefix="end"),
+        "moved": hand_acts.mark(row),
+    }
+    return told
+
+
+def _steps(row: HandReturn) -> list[dict[str, Any]]:
+    """The steps with their days, oldest first."""
+    kept = []
+    for one in row.steps:
+        numbers = one[3:6] if len(one) > 6 else [None] * 3
+        step = {"level": one[0], "day": parse_date(one[1]), "words": one[2]}
+        kept.append(step | dict(zip(("play", "rest", "rounds"), numbers, strict=True)))
+    return kept
