@@ -16,6 +16,8 @@ from django.utils.translation import gettext_lazy as _
 from practice.facts import HandFacts
 from practice.measures import MEASURES
 from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet, SongQuerySet
+from practice.songbook import SongFacts
+from practice.suggest import Refusal
 from students.models import Lesson, Student, Teacher
 from studio import theory
 
@@ -499,10 +501,19 @@ class Song(models.Model):
 
     class Meta:
         ordering = ["title", "pk"]
-        constraints = [models.CheckConstraint(condition=Q(capo__lte=12), name="song_capo")]
+        constraints = [
+            models.CheckConstraint(condition=Q(capo__lte=12), name="song_capo"),
+            # an import knows a song again by its title
+            models.UniqueConstraint(fields=["teacher", "title"], name="one_song_per_title"),
+        ]
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def facts(self) -> SongFacts:
+        """The song as the computations see it."""
+        return SongFacts(self.title, self.chords, self.key, self.capo, str(self.code))
 
 
 class Declined(models.Model):
@@ -532,6 +543,11 @@ class Declined(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}: {self.candidate}, {self.day}"
+
+    @property
+    def refusal(self) -> Refusal:
+        """The row as the computations see it."""
+        return Refusal(self.candidate, self.day)
 
 
 class Performance(models.Model):

@@ -168,7 +168,8 @@ def make_note(student: Student, discomfort: int = 4, **over) -> HandNote:
 
 def make_song(teacher: Teacher, **over) -> Song:
     """A song in G with three chords."""
-    return Song.objects.create(**{"teacher": teacher, "title": "Song", "key": "G", "chords": "G C D", **over})
+    title = f"Song {next(_count)}"
+    return Song.objects.create(**{"teacher": teacher, "title": title, "key": "G", "chords": "G C D", **over})
 
 
 def make_performance(student: Student, *goals: Goal, **over) -> Performance:

@@ -6,29 +6,21 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.utils import timezone
-from django.utils.cache import patch_vary_headers
-from django.utils.formats import number_format
-from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
-from practice import stage, suggest
+from practice import stage
 from practice.acts import Taps, goal_context, taps
 from practice.attention import attention, attention_input
 from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
-from practice.findings import finding_text
-from practice.goal_terms import goal_query
 from practice.load import DAY, barre_seconds, bigger_jump
 from practice.progress import State, days_practised, first_tries, minutes_between, state
 from practice.queries import student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
-from practice.suggest_words import OF_HAND
 from practice.words import say
 from students.models import Student
-from studio import theory
 
 # Entries and hand notes that the page reads; goals and their measurements always.
 SPAN = dt.timedelta(weeks=26)
@@ -134,54 +126,3 @@ def _entries(facts: StudentFacts, week: dt.date, notes: dict[str, str]) -> list[
         for entry in reversed(facts.entries)
         if week <= entry.day < week + WEEK
     ]
-
-
-@require_safe
-def next_chords(request: HttpRequest, student: Any) -> HttpResponse:
-    """Three chords that could come next, with reasons: a part of the student's page, or a page of its own."""
-    row = _student(request, student)
-    today = row.studio.today(timezone.now())
-    facts = student_facts(row, today, since=today - SPAN)
-    setter = reverse("practice:goal-set", args=[row.code])
-    known = goal_context(facts, today)
-    word = suggest.word(facts, today)
-    of_hand = word is not None and word.code in OF_HAND
-    context = {
-        "nav": "roster",
-        "student": row,
-        "word": "" if of_hand else say(word),
-        "hand_word": say(word) if of_hand else "",
-        "suggestions": [_shown(one, facts, known, setter) for one in suggest.next_chords(facts, today)],
-    }
-    response = render(request, "practice/_next.html" if request.htmx else "practice/next.html", context)
-    patch_vary_headers(response, ["HX-Request"])
-    return response
-
-
-# What the terms of a suggestion's score mean, by their code in practice.suggest.
-TERM_WORDS = {
-    "key": gettext_lazy("asked for by goals and keys in hand"),
-    "step": gettext_lazy("its turn in the teaching order, or its review"),
-    "ease": gettext_lazy("what it asks of the hand"),
-    "grip": gettext_lazy("heavier than anything secure"),
-    "change": gettext_lazy("the easiest change from what is known"),
-    "care": gettext_lazy("cautions when it is set"),
-}
-
-
-def _points(value: float) -> str:
-    return number_format(round(value, 1) + 0.0, 1)
-
-
-def _shown(one: suggest.Suggestion, facts: StudentFacts, known: theory.Context, setter: str) -> dict[str, Any]:
-    """A suggestion for the template: reasons, cautions and terms in words, and the address that fills the form."""
-    findings = theory.validate(one.goal, facts.instrument, facts.hand, known)
-    return {
-        "title": one.title,
-        "voicing": one.voicing,
-        "url": f"{setter}?{goal_query(one.goal, measure=one.measure, target=f'{one.target:g}')}",
-        "reasons": [say(reason) for reason in one.reasons],
-        "cautions": [finding_text(finding) for finding in findings],
-        "terms": [(TERM_WORDS.get(code, code), _points(points)) for code, points in one.terms.items()],
-        "score": _points(one.score),
-    }
