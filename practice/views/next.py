@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,7 +14,7 @@ from django.utils.cache import patch_vary_headers
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from practice import suggest
 from practice.acts import goal_context
@@ -138,10 +138,11 @@ def candidate_title(candidate: str, instrument: theory.Instrument) -> str:
         return candidate
 
 
-@require_POST
 def decline(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
-    """Declines one suggestion with a reason; for four weeks it is not made again."""
+    """Declines one suggestion with a reason, POST only; for four weeks it is not made again."""
     row = _student(request, student)
+    if request.method != "POST":
+        return HttpResponseNotAllowed(["POST"])
     now = timezone.now()
     today = row.studio.today(now)
     form = DeclineForm(request.POST, auto_id="declined-%s")
@@ -161,11 +162,12 @@ def decline(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     return redirect("practice:next-chords", student=row.code)
 
 
-@require_POST
 def take_back(request: HttpRequest, student: uuid.UUID, declined: uuid.UUID) -> HttpResponse:
-    """Undoes a refusal: the suggestion may be made again."""
+    """Undoes a refusal, POST only: the suggestion may be made again."""
     row = _student(request, student)
     refusal = get_object_or_404(Declined.objects.visible_to(request.viewer).filter(student=row), code=declined)
+    if request.method != "POST":
+        return HttpResponseNotAllowed(["POST"])
     refusal.delete()
     if request.htmx:
         return _page(request, row)
