@@ -13,11 +13,13 @@ from typing import Any
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from practice.cards import asks_barre
 from practice.display import measured_text
 from practice.facts import GoalFacts, StudentFacts
 from practice.findings import finding_text
 from practice.goalwork import due_after, first_voicing, most_of, next_root, offered_target, raised, voicings_of
-from practice.handcare import advice, open_notes
+from practice.handcare import open_notes
+from practice.handreturn import holds_barres
 from practice.measures import MEASURES
 from practice.models import Goal
 from practice.progress import was_secure
@@ -50,6 +52,8 @@ class Taps:
     changes: bool = False
     # the next goal has a barre and the hand notes say pause: it is set in the form alone, with the teacher's reason
     needs_reason: bool = False
+    # the goal itself is set aside and has one: it is taken up again with the teacher's reason
+    back_needs_reason: bool = False
 
     @property
     def keep_words(self) -> str:
@@ -118,7 +122,9 @@ def taps(
         next_voicing=there,
         next_cautions=cautions,
         changes=goal.kind == Goal.Kind.CHORD,
-        needs_reason=there is not None and there.has_barre and advice(facts.notes, day).ask_person,
+        needs_reason=there is not None and there.has_barre and holds_barres(facts, day),
+        back_needs_reason=goal.set_aside and holds_barres(facts, day)
+        and asks_barre(goal.theory, facts.instrument, facts.hand),
     )
 
 
@@ -133,13 +139,19 @@ class Done:
 
 def act(
     goal: Goal, action: str, tap: Taps, *, day: dt.date, now: dt.datetime, teacher: Any = None,
-    seen: float | None = None,
+    seen: float | None = None, hand_reason: str = "",
 ) -> Done:
     """Does one action to a row. seen: the target that was shown; a target raised meanwhile is not raised twice.
+    hand_reason: why a goal with a barre is taken up again although the hand says pause.
 
     `next-root` sets the new goal with its cautions as acknowledged: show `tap.next_cautions` first.
     Raises KeyError for an action that is none or that needs a form of its own.
     """
+    if action == "take-back" and tap.back_needs_reason:
+        if not hand_reason:
+            return Done(_("The hand notes say pause: a barre is taken up again with your reason alone."), ok=False)
+        goal.hand_reason = hand_reason
+        goal.save(update_fields=["hand_reason", "changed_at"])
     return _ACTS[action](goal, tap, day, now, teacher, seen)
 
 

@@ -79,6 +79,11 @@ class Bend:
     verdict: Verdict | None = None
 
     @property
+    def source(self) -> Said:
+        """Where the steps come from."""
+        return said("return-source")
+
+    @property
     def stop(self) -> bool:
         """Nothing more is played until the teacher has set the step."""
         return self.verdict is not None and self.verdict.felt

@@ -12,9 +12,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from practice import summary
+from practice import handreturn, summary
 from practice.entry_form import EntryForm
 from practice.facts import StudentFacts
+from practice.handcare import advice
 from practice.logwork import entry_form, log_entry
 from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
@@ -74,6 +75,9 @@ def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
             "child": child,
             "children": Student.objects.visible_to(request.viewer).current(),
             "week": summary.compose(facts, shown, today),
+            # a return is today's: an earlier week says nothing of it
+            "bend": handreturn.bend(facts, advice(facts.notes, today) if facts.hand_consent else None, today)
+            if today < shown + dt.timedelta(days=14) else None,
             "shown": shown,
             "running": shown == this_week,
             "earlier": shown - dt.timedelta(days=7) if shown > child.studio.week_of(child.joined) else None,

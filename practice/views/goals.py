@@ -28,7 +28,8 @@ from practice.goal_form import (
 from practice.goal_look import look_at
 from practice.goal_terms import FIELDS, goal_query
 from practice.goalwork import due_after, into_change
-from practice.handcare import advice
+from practice.hand_forms import ReasonForm
+from practice.handreturn import holds_barres
 from practice.models import Goal
 from practice.queries import student_facts
 from students.models import Student
@@ -61,7 +62,7 @@ class Setting:
     def form(self, kind: str, data: Any = None, initial: Any = None) -> GoalForm:
         return GoalForm(
             data, kind=kind, instrument=self.facts.instrument, hand=self.facts.hand, context=self.context,
-            today=self.today, initial=initial, hand_pause=advice(self.facts.notes, self.today).ask_person,
+            today=self.today, initial=initial, hand_pause=holds_barres(self.facts, self.today),
         )
 
 
@@ -187,9 +188,17 @@ def act(request: HttpRequest, student: Any, goal: uuid.UUID) -> HttpResponse:
     if action == "next-root" and tap.next_goal is not None and (tap.next_cautions or tap.needs_reason):
         # a caution is shown before anything is set
         return redirect(f"{setter}?{goal_query(tap.next_goal, measure=row.measure)}")
+    reason = ""
+    if action == "take-back" and tap.back_needs_reason:
+        # the first tap brings the question, the second its answer
+        form = ReasonForm(request.POST if "hand_reason" in request.POST else None)
+        if not form.is_valid():
+            context = {"nav": "roster", "student": setting.student, "goal": row, "form": form}
+            return render(request, "practice/hand_reason.html", context)
+        reason = form.cleaned_data["hand_reason"].strip()
     done = acts.act(
         row, action, tap, day=setting.today, now=setting.now, teacher=request.viewer.teacher,
-        seen=_number(request.POST.get("seen")),
+        seen=_number(request.POST.get("seen")), hand_reason=reason,
     )
     (messages.success if done.ok else messages.warning)(request, done.text)
     return home

@@ -114,3 +114,52 @@ def test_with_barres_alone_the_page_does_not_call_them_unset(cast, hurt):
 
 def test_half_of_a_day_is_never_none():
     assert [gentler(minutes) for minutes in (40, 5, 1)] == [20, 2, 1]
+
+
+def take_back(cast, goal, **over):
+    url = reverse("practice:goal-act", args=[cast.student.code, goal.code])
+    return cast.client("teacher").post(url, {"action": "take-back", **over})
+
+
+def test_a_barre_set_aside_is_taken_up_again_with_a_reason_alone(cast, hurt):
+    goal = factory.make_goal(cast.student, set_aside_at=NOW)
+    asked = take_back(cast, goal)
+    assert asked.status_code == 200
+    assert "Take it up all the same" in asked.content.decode()
+    assert not asked.context["form"].errors
+    for reason, message in (("  ", "Say why it is taken up now"), ("x" * 301, "at most 300")):
+        told = take_back(cast, goal, hand_reason=reason)
+        assert message in told.content.decode()
+        assert told.context["form"]["hand_reason"].value() == reason
+    goal.refresh_from_db()
+    assert goal.set_aside_at is not None
+    assert take_back(cast, goal, hand_reason="The doctor agreed to one a day.").status_code == 302
+    goal.refresh_from_db()
+    assert (goal.set_aside_at, goal.hand_reason) == (None, "The doctor agreed to one a day.")
+    page = cast.client("teacher").get(cast.student.get_absolute_url()).content.decode()
+    assert "Your reason, in spite of a hand note: The doctor agreed to one a day." in page
+    hands = cast.client("teacher").get(reverse("practice:hand-notes", args=[cast.student.code])).content.decode()
+    assert "Set in spite of a hand note" in hands
+    assert "Your reason: The doctor agreed to one a day." in hands
+    # the student does not read the teacher's reason
+    assert "doctor agreed" not in cast.client("student").get(f"/s/{cast.student.code}/").content.decode()
+
+
+def test_without_a_barre_or_without_a_pause_it_is_one_tap(cast, hurt):
+    plain = factory.make_goal(cast.student, terms=factory.chord_terms("open-Em", "E"), set_aside_at=NOW)
+    assert take_back(cast, plain).status_code == 302
+    hurt.close("Strings lowered.", NOW)
+    barre = factory.make_goal(cast.student, set_aside_at=NOW)
+    assert take_back(cast, barre).status_code == 302
+    assert not Goal.objects.filter(set_aside_at__isnull=False).exists()
+
+
+def test_a_return_without_barres_asks_for_a_reason_too(cast):
+    factory.make_consent(cast.student)
+    row = factory.make_return(cast.student)
+    goal = factory.make_goal(cast.student, set_aside_at=NOW)
+    assert take_back(cast, goal).status_code == 200
+    assert list(set_goal(cast).context["form"].errors) == ["hand_reason"]
+    row.barre = True
+    row.save()
+    assert take_back(cast, goal).status_code == 302
