@@ -25,7 +25,7 @@ TECHNICAL = "says nothing about the student"
 @dataclass(frozen=True)
 class Table:
     """model: "app.Model"; path: the lookup that leads from it to the student; file: its name in the ZIP without ending,
-    empty for a table that only joins two others; about: what a row is, in plain words.
+    empty for a table that only joins two others. practice.record_file says in words what a row is.
 
     hand_rows: a whole row is about a hand; its `plain` fields count as hand values too.
     """
@@ -33,7 +33,6 @@ class Table:
     model: str
     path: str
     file: str
-    about: str
     plain: tuple[str, ...] = ()
     hand: tuple[str, ...] = ()
     of_others: tuple[str, ...] = ()
@@ -47,7 +46,7 @@ class Table:
 
 TABLES = (
     Table(
-        "students.Student", "pk", "student", "the student: instrument, plan, lesson time, sign-in address",
+        "students.Student", "pk", "student",
         plain=(
             "studio", "teacher", "user", "name", "birth_year", "joined", "status", "left_on", "instrument", "tuning",
             "capo", "instrument_since", "strings", "string_gauge", "last_setup", "plays", "hand_size", "fingertip_mm",
@@ -60,7 +59,7 @@ TABLES = (
         },
     ),
     Table(
-        "students.Guardian", "guardianships__student", "guardians", "the guardians",
+        "students.Guardian", "guardianships__student", "guardians",
         plain=("name",), of_others=("email", "user", "link_expires"),
         left_out={
             "id": OWN_KEY, "code": "names the guardian's personal link", "studio": "the student's", "pin": SECRET,
@@ -68,11 +67,11 @@ TABLES = (
         },
     ),
     Table(
-        "students.Guardianship", "student", "", "joins a guardian to a student",
+        "students.Guardianship", "student", "",
         left_out={"id": OWN_KEY, "student": WHOSE, "guardian": "in the file of the guardians"},
     ),
     Table(
-        "students.Consent", "student", "consents", "who agreed to hand notes, when, to which wording; withdrawn or not",
+        "students.Consent", "student", "consents",
         plain=(
             "given_by", "guardian", "name", "given_at", "way", "recorded_by", "wording", "withdrawn_at",
             "withdrawn_name",
@@ -80,12 +79,12 @@ TABLES = (
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "students.Lesson", "student", "lessons", "the lessons, with the teacher's private words",
+        "students.Lesson", "student", "lessons",
         plain=("code", "day", "time", "minutes", "outcome", "words", "recorded_at"),
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.Goal", "student", "goals", "the goals that were set",
+        "practice.Goal", "student", "goals",
         plain=(
             "code", "kind", "terms", "measure", "target", "start_value", "due", "words", "acknowledged", "created_by",
             "created_at", "day", "set_aside_at", "changed_at",
@@ -94,7 +93,7 @@ TABLES = (
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.PracticeEntry", "student", "entries", "the sessions that were logged, with notes to the teacher",
+        "practice.PracticeEntry", "student", "entries",
         plain=(
             "code", "begun", "seconds", "day", "by", "by_name", "note", "stored_at", "changed_at", "version", "former",
         ),
@@ -102,20 +101,20 @@ TABLES = (
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.RemovedEntry", "student", "removed_entries", "that a session was removed; nothing of what it said",
+        "practice.RemovedEntry", "student", "removed_entries",
         plain=("code", "at", "by", "by_name"), left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.Segment", "entry__student", "segments", "the part of a session spent on one goal",
+        "practice.Segment", "entry__student", "segments",
         plain=("entry", "goal", "seconds"), left_out={"id": OWN_KEY},
     ),
     Table(
-        "practice.Result", "student", "results", "what was measured, at home or as a check in a lesson",
+        "practice.Result", "student", "results",
         plain=("goal", "entry", "lesson", "day", "at", "measure", "value", "failed_strings"),
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.HandNote", "student", "hand_notes", "how a hand felt, and what was done about it",
+        "practice.HandNote", "student", "hand_notes",
         plain=(
             "code", "entry", "at", "day", "by", "discomfort", "hand", "place", "sensation", "settles", "rested",
             "began", "at_rest", "daily", "sudden", "tip_only", "in_words", "seen_at", "closed_at", "closed_words",
@@ -123,7 +122,7 @@ TABLES = (
         left_out={"id": OWN_KEY, "student": WHOSE}, hand_rows=True,
     ),
     Table(
-        "practice.HandEpisode", "student", "hand_episodes", "times in which the notes asked for a person, who was told",
+        "practice.HandEpisode", "student", "hand_episodes",
         plain=(
             "code", "opened_at", "opened_on", "teacher_told_at", "guardians_told_at", "closed_at", "closed_words",
         ),
@@ -131,7 +130,7 @@ TABLES = (
         hand_rows=True,
     ),
     Table(
-        "practice.HandReturn", "student", "hand_returns", "stepwise returns to playing",
+        "practice.HandReturn", "student", "hand_returns",
         plain=(
             "code", "begun_on", "cleared_by", "level", "level_since", "play_minutes", "rest_minutes", "rounds",
             "barre", "steps", "set_by", "ended_on", "ended_words",
@@ -139,21 +138,21 @@ TABLES = (
         left_out={"id": OWN_KEY, "student": WHOSE}, hand_rows=True,
     ),
     Table(
-        "practice.TellTeacher", "student", "asked_for_a_word", "when somebody asked for a word about the hand",
+        "practice.TellTeacher", "student", "asked_for_a_word",
         plain=("code", "at", "by", "seen_at"), left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.Declined", "student", "declined", "suggestions that the teacher declined, with private words",
+        "practice.Declined", "student", "declined",
         plain=("code", "candidate", "reason", "words", "day", "at", "by"),
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.Performance", "student", "performances", "days on which the student plays for others",
+        "practice.Performance", "student", "performances",
         plain=("code", "title", "day", "pieces", "goals", "created_at", "changed_at"),
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
-        "practice.TermReport", "student", "term_reports", "the teacher's words in term reports",
+        "practice.TermReport", "student", "term_reports",
         plain=("code", "start", "end", "words", "written_by", "changed_at"),
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),

@@ -73,6 +73,7 @@ TABLE = {
     "practice:home": LEADS_ON,  # to one's own first page, or the sign-in page
     "practice:today": TEACHERS,
     "practice:roster": TEACHERS,
+    "practice:overview": TEACHERS,
     "practice:roster-csv": TEACHERS,
     "practice:student": TEACHER_OF,
     "practice:next-chords": TEACHER_OF,
@@ -82,8 +83,16 @@ TABLE = {
     "practice:charts": TEACHER_OF,
     "practice:log": TEACHER_OF,
     "practice:entries": TEACHER_OF,
+    "practice:entry": TEACHER_OF,
     "practice:paper": TEACHER_OF,
     "practice:sheet": TEACHER_OF,
+    "practice:record": TEACHER_OF,
+    "practice:record-zip": TEACHER_OF,
+    "practice:record-erase": OWNER_OF,
+    "practice:s-record": STUDENT_SELF,
+    "practice:s-record-zip": NOT_SIGNED,  # the child's: a guardian has it, or an adult their own
+    "practice:f-record": GUARDIAN_OF,
+    "practice:f-record-zip": GUARDIAN_OF,
     "practice:hand-notes": TEACHER_OF,
     "practice:hand-close": TEACHER_OF_POST,
     "practice:hand-return": TEACHER_OF_POST,
@@ -103,6 +112,8 @@ TABLE = {
     "practice:s-progress": STUDENT_SELF,
     "practice:s-progress-charts": STUDENT_SELF,
     "practice:s-entry": STUDENT_SELF_POST,  # takes PUT alone
+    "practice:s-entries": STUDENT_SELF,
+    "practice:s-correct": STUDENT_SELF,
     "practice:s-token": STUDENT_SELF,
     "practice:s-worker": PUBLIC_PAGE,
     "practice:f-week": GUARDIAN_OF,
@@ -158,7 +169,7 @@ def childs_rows(cast):
         "note": factory.make_note(cast.child).code,
         "declined": factory.make_declined(cast.child).code,
         "performance": factory.make_performance(cast.child).code,
-        "entry": uuid.uuid4(),
+        "entry": factory.make_entry(cast.child).code,
         "token": "never-signed",
         "uidb64": "MQ",
     }
