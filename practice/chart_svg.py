@@ -14,7 +14,9 @@ References
 """
 
 import re
+from collections.abc import Iterator
 from functools import cache
+from itertools import groupby
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -93,45 +95,51 @@ def _cleaned(raw: str, uid: str, title: str, desc: str) -> str:
     ET.SubElement(root, "title", {"id": f"{uid}-title"}).text = title
     ET.SubElement(root, "desc", {"id": f"{uid}-desc"}).text = desc
     body = ET.Element("g")
-    _copy(source, body, uid)
-    for child in body:
+    _copy(source, body, uid, {})
+    for child in _gathered(body):
         _hoist(child)
         root.append(child)
     return ET.tostring(root, encoding="unicode")
 
 
-def _copy(source: ET.Element, into: ET.Element, uid: str) -> None:
-    """Copies the children of `source`, in what the policy allows; groups that say nothing are dissolved."""
+def _copy(source: ET.Element, into: ET.Element, uid: str, ids: dict[str, str]) -> None:
+    """Copies the children of `source`, in what the policy allows; groups that say nothing are dissolved.
+
+    ids: matplotlib's long ids with the short ones that stand for them, filled as they occur.
+    """
     for child in source:
         tag = child.tag.rpartition("}")[2]
         if tag in ("metadata", "style", "title"):
             continue
-        attributes = _attributes(child, tag, uid)
+        attributes = _attributes(child, tag, uid, ids)
         if tag in ("g", "defs") and not attributes and (tag == "g" or not len(child)):
-            _copy(child, into, uid)
+            _copy(child, into, uid, ids)
             continue
         made = ET.SubElement(into, tag, attributes)
         made.text = (child.text or "").strip() or None
-        _copy(child, made, uid)
+        _copy(child, made, uid, ids)
         if tag in ("g", "defs") and not len(made):
             into.remove(made)
         elif tag == "text" or made.text:
             made.text = child.text
 
 
-def _attributes(element: ET.Element, tag: str, uid: str) -> dict[str, str]:
+def _attributes(element: ET.Element, tag: str, uid: str, ids: dict[str, str]) -> dict[str, str]:
+    def short(name: str) -> str:
+        return f"{uid}-{ids.setdefault(name, str(len(ids)))}"
+
     found: dict[str, str] = {}
     for name, value in element.attrib.items():
         if name == "style":
             found.update(_presentation(value))
         elif name == _HREF:
-            found["href"] = f"#{uid}-{value[1:]}"
+            found["href"] = f"#{short(value[1:])}"
         elif name == "id":
             # groups are named by matplotlib for editors; only what is referred to keeps its id
             if tag != "g":
-                found["id"] = f"{uid}-{value}"
+                found["id"] = short(value)
         elif name == "clip-path":
-            found[name] = value.replace("url(#", f"url(#{uid}-")
+            found[name] = f"url(#{short(value.removeprefix('url(#').removesuffix(')'))})"
         elif name == "transform" and value.startswith("rotate(-0 "):
             continue
         elif name == "d":
@@ -167,6 +175,26 @@ def _tenths(match: re.Match[str]) -> str:
 
 def _hundredths(match: re.Match[str]) -> str:
     return f"{round(float(match.group()), 2) + 0.0:g}"
+
+
+def _gathered(body: ET.Element) -> Iterator[ET.Element]:
+    """The children, a run of marks or of texts that look alike put into one group (a text keeps its own anchor)."""
+    for (tag, look), run in groupby(body, key=_look):
+        alike = list(run)
+        if tag in ("use", "text") and look and len(alike) > 2:
+            group = ET.Element("g", dict(look))
+            for child in alike:
+                for name, _value in look:
+                    del child.attrib[name]
+                group.append(child)
+            yield group
+        else:
+            yield from alike
+
+
+def _look(element: ET.Element) -> tuple[str, tuple[tuple[str, str], ...]]:
+    shared = _INHERITED - {"text-anchor"}
+    return element.tag, tuple(sorted(item for item in element.attrib.items() if item[0] in shared))
 
 
 def _hoist(element: ET.Element) -> None:

@@ -13,10 +13,15 @@ from django.utils.translation import get_language
 from django.views.decorators.http import condition, require_safe
 
 from practice import charts as figures
-from practice.facts import StudentFacts
-from practice.load import weekly_load
+from practice.chart_calendar import CALENDAR_WEEKS, practice_calendar
+from practice.chart_draw import Chart
+from practice.chart_hand import BARRE_WEEKS, barre_and_discomfort, practice_load
+from practice.chart_neck import neck_map
+from practice.facts import GoalFacts, StudentFacts
+from practice.load import DAY, barre_seconds
 from practice.progress import weekly_minutes
 from practice.queries import student_facts
+from practice.trend import Trend, trend
 from students.calendar import week_of
 from students.models import Student
 
@@ -36,7 +41,10 @@ def last_change(student: Student, today) -> tuple:
         student.hand_notes.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("discomfort")),
         student.goals.aggregate(Count("pk"), Max("changed_at"), Sum("target"), Count("set_aside_at")),
     )
-    plan = (student.plan_week, student.joined, student.name, student.studio.week_start, student.studio.zone)
+    plan = (student.plan_week, student.plan_days, student.joined, student.name)
+    plan += (student.studio.week_start, student.studio.zone)
+    # the neck that the map shows, and since when
+    plan += (student.instrument, student.tuning, student.capo, student.plays, student.instrument_since)
     return (today, student.may_keep_hand_values(today), *plan, *(tuple(row.items()) for row in rows))
 
 
@@ -51,19 +59,50 @@ def charts_etag(request: HttpRequest, student: uuid.UUID) -> str:
     return quote_etag(hashlib.sha256(seen.encode()).hexdigest()[:32])
 
 
-def figures_of(facts: StudentFacts, today) -> list[figures.Chart]:
-    """The charts of one student: minutes, each goal that was measured, newest first, and the hand under consent."""
-    drawn = [
-        figures.minutes_by_week(
-            weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start), facts.plan_week, facts.joined
-        )
-    ]
+def since_of(student: Student, today):
+    """First day of the entries that the figures read: the calendar's."""
+    return student.studio.week_of(today) - (CALENDAR_WEEKS - 1) * figures.WEEK
+
+
+def figures_of(facts: StudentFacts, today) -> list[Chart]:
+    """The charts of one student: what the student sees too, then the neck, and the hand under consent.
+
+    facts: with entries from `since_of` on.
+    """
+    drawn = own_figures_of(facts, today)
+    others = [neck_map(facts, today)]
     if facts.hand_consent:
-        loads = weekly_load(facts.entries, today, figures.WEEKS, facts.week_start)
-        drawn.append(figures.hand_and_load(facts.notes, loads, facts.joined))
+        first = week_of(today, facts.week_start) - (BARRE_WEEKS - 1) * figures.WEEK
+        barres = barre_seconds(facts, first, today + DAY)
+        others.append(practice_load(facts.entries, today))
+        others.append(barre_and_discomfort(facts.notes, barres, today, week_start=facts.week_start, since=facts.joined))
+    return drawn[:2] + others + drawn[2:]
+
+
+def own_figures_of(facts: StudentFacts, today) -> list[Chart]:
+    """Calendar, minutes, and each goal that was measured, newest first."""
+    weeks = weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start)
     measured = [goal for goal in facts.active_goals if goal.own_marks]
     measured.sort(key=lambda goal: goal.own_marks[-1].at, reverse=True)
-    return drawn + [figures.goal_over_time(goal, today) for goal in measured]
+    return [
+        practice_calendar(
+            facts.entries, today, plan_days=facts.plan_days, week_start=facts.week_start, since=facts.joined
+        ),
+        figures.minutes_by_week(weeks, facts.plan_week, facts.joined),
+        *(goal_line(goal, facts, today) for goal in measured),
+    ]
+
+
+def goal_line(goal: GoalFacts, facts: StudentFacts, today, start=None) -> Chart:
+    """A goal's line with its trend, where it has one, and the change of instrument."""
+    found = trend(goal, today, facts.instrument_since)
+    return figures.goal_over_time(
+        goal,
+        today,
+        trend=found if isinstance(found, Trend) else None,
+        instrument_since=facts.instrument_since,
+        start=start,
+    )
 
 
 @require_safe
@@ -71,8 +110,7 @@ def figures_of(facts: StudentFacts, today) -> list[figures.Chart]:
 def charts(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     row = _student(request, student)
     today = row.studio.today(timezone.now())
-    since = week_of(today, row.studio.week_start) - (figures.WEEKS - 1) * figures.WEEK
-    facts = student_facts(row, today, since)
+    facts = student_facts(row, today, since_of(row, today))
     context = {
         "student": row,
         "nav": "roster",

@@ -15,7 +15,7 @@ from practice import charts as figures
 from practice import progress
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.queries import student_facts
-from practice.views.charts import charts_etag, figures_of
+from practice.views.charts import charts_etag, own_figures_of, since_of
 from students.models import Student
 from students.viewer import Role, open_to
 
@@ -79,11 +79,11 @@ def charts(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     """The figures, fetched beside the page's words, or a page of their own without a script."""
     row = request.viewer.student
     today = row.studio.today(timezone.now())
-    facts = replace(_facts(row, today), hand_consent=False, notes=())
+    facts = replace(student_facts(row, today, since_of(row, today)), hand_consent=False, notes=())
     whole = "fragment" not in request.GET
     context = {
         "student": row,
-        "charts": figures_of(facts, today),
+        "charts": own_figures_of(facts, today),
         "hand_consent": True,  # no word on the chart of the hand, which is the teacher's
         "level": 2 if whole else 3,
     }

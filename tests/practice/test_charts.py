@@ -16,13 +16,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from practice import charts
+from practice.chart_calendar import practice_calendar
+from practice.chart_draw import Chart
+from practice.chart_hand import barre_and_discomfort, practice_load
+from practice.chart_neck import neck_map
 from practice.chart_svg import STAND_IN, page_svg, tokens
-from practice.facts import GoalFacts, HandFacts, Mark
-from practice.load import WeekLoad
+from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, StudentFacts
+from practice.load import ewma
 from practice.measures import MEASURES
 from practice.progress import WEEK, Week
+from practice.trend import Trend, fit
 from studio import theory
 from tests import factory
+from tests.practice import plain
 
 TODAY = dt.date(2026, 11, 12)
 MONDAY = dt.date(2026, 11, 9)
@@ -35,9 +41,20 @@ def weeks_of(*minutes: int) -> list[Week]:
     return [Week(MONDAY - (last - at) * WEEK, value * 60, min(value, 3), at < last) for at, value in enumerate(minutes)]
 
 
-def loads_of(*loads: float) -> list[WeekLoad]:
-    last = len(loads) - 1
-    return [WeekLoad(MONDAY - (last - at) * WEEK, load, 3600, 600, at < last) for at, load in enumerate(loads)]
+def entry(back: int, minutes: int = 20, tiring: int | None = None) -> EntryFacts:
+    day = TODAY - dt.timedelta(days=back)
+    begun = dt.datetime.combine(day, dt.time(17), tzinfo=dt.UTC)
+    return EntryFacts(f"e{back}", day, begun, minutes * 60, tiring)
+
+
+def barres_of(*minutes: int) -> dict[dt.date, int]:
+    """Seconds on barres, all on the Mondays of the weeks up to now."""
+    last = len(minutes) - 1
+    return {MONDAY - (last - at) * WEEK: value * 60 for at, value in enumerate(minutes)}
+
+
+def barre(notes: list[HandFacts], *minutes: int) -> Chart:
+    return barre_and_discomfort(notes, barres_of(*minutes), TODAY, weeks=len(minutes))
 
 
 def mark(back: int, value: float, check: bool = False, measure: str = "changes") -> Mark:
@@ -64,6 +81,34 @@ def note(back: int, discomfort: int) -> HandFacts:
     return HandFacts(day, dt.datetime.combine(day, dt.time(17), tzinfo=dt.UTC), discomfort, "fretting", "wrist")
 
 
+# (shape, root) and how far each is: secure, developing, introduced, review due
+CHORDS = (("E-minor", "B"), ("A-minor", "D"), ("open-C", "C"), ("E-major", "F#"))
+
+
+def chords_of(*chords: tuple[str, str], plays: str = "right", capo: int = 0) -> StudentFacts:
+    """A student with one chord goal each, in the states of CHORDS in turn."""
+    histories = (
+        ((9, False), (2, True)),
+        ((4, False),),
+        (),
+        ((80, False), (70, True)),
+    )
+    goals = []
+    for number, (shape, root) in enumerate(chords or CHORDS):
+        terms = theory.Goal(kind="chord", chords=(theory.ChordTerm(shape, root),))
+        goals.append(
+            replace(
+                goal_of(*(mark(back, 6, check, "clean") for back, check in histories[number % 4]), measure="clean"),
+                code=f"c{number}",
+                kind="chord",
+                theory=terms,
+                target=4 if shape.startswith("A") else 5,
+            )
+        )
+    instrument = theory.INSTRUMENTS["steel-string"].with_(plays=plays, capo=capo)
+    return plain.facts(goals=tuple(goals), instrument=instrument)
+
+
 CHANGES = goal_of(mark(80, 18), mark(71, 21), mark(64, 20, True), mark(36, 25, True), mark(3, 31))
 MANY = goal_of(*(mark(back, 20 + back % 7, back % 5 == 0) for back in range(181, -1, -1)))
 EVERY = {
@@ -75,9 +120,24 @@ EVERY = {
     "goal-ceiling": charts.goal_over_time(goal_of(mark(9, 3, measure="clean"), measure="clean", target=6), TODAY),
     "goal-fewer": charts.goal_over_time(goal_of(mark(9, 60, measure="seconds"), measure="seconds"), TODAY),
     "goal-half-a-year-daily": charts.goal_over_time(MANY, TODAY),
-    "hand": charts.hand_and_load([note(41, 1), note(10, 5), note(1, 2)], loads_of(0, 30, 90, 240, 880, 210, 100)),
-    "hand-no-notes": charts.hand_and_load([], loads_of(80, 100)),
-    "hand-no-load": charts.hand_and_load([note(1, 0)], loads_of(0, 0)),
+    "goal-trend": charts.goal_over_time(CHANGES, TODAY, trend=fit(CHANGES.marks)),
+    "goal-earlier-instrument": charts.goal_over_time(
+        CHANGES, TODAY, instrument_since=TODAY - dt.timedelta(days=66), trend=fit(CHANGES.marks)
+    ),
+    "calendar": practice_calendar([entry(back, 5 * (back % 10 + 1)) for back in range(182)], TODAY, plan_days=5),
+    "calendar-one-entry": practice_calendar([entry(0, 1)], TODAY, plan_days=5, since=TODAY),
+    "calendar-a-few-weeks": practice_calendar([entry(0), entry(9, 45)], TODAY, plan_days=3, weeks=5, week_start=6),
+    "load": practice_load([entry(back, 30, back % 7) for back in range(0, 150, 2)], TODAY),
+    "load-one-entry": practice_load([entry(0, 30, 5)], TODAY),
+    "barre": barre([note(41, 1), note(10, 5), note(1, 2)], 0, 3, 9, 24, 88, 21, 10),
+    "barre-no-notes": barre([], 8, 10),
+    "barre-no-barres": barre([note(1, 0)], 0, 0),
+    "neck": neck_map(chords_of(), TODAY),
+    "neck-left": neck_map(chords_of(plays="left"), TODAY),
+    "neck-capo": neck_map(chords_of(capo=3), TODAY),
+    "neck-crowded": neck_map(
+        chords_of(*(("E-" + kind, "F") for kind in ("major", "minor", "7", "m7", "maj7", "sus4"))), TODAY
+    ),
 }
 
 
@@ -146,14 +206,14 @@ def test_labels_stay_inside_the_drawing(chart):
         assert 10 <= float(text.get("y")) <= bottom
 
 
-def texts(chart: charts.Chart) -> list[str]:
+def texts(chart: Chart) -> list[str]:
     return [element.text for element in ET.fromstring(chart.svg).iter(SVG + "text")]
 
 
 # ---------------------------------------------------------------- minutes
 
 
-def bar_heights(chart: charts.Chart) -> dict[str, list[float]]:
+def bar_heights(chart: Chart) -> dict[str, list[float]]:
     """Heights of the bars by colour, from the paths that begin and end on the base line."""
     found: dict[str, list[float]] = {}
     for path in ET.fromstring(chart.svg).iter(SVG + "path"):
@@ -335,51 +395,277 @@ def test_a_bad_uid_is_refused(uid):
         page_svg(EVERY["goal"].raw, uid, "t", "d")
 
 
-# ---------------------------------------------------------------- hand and load
+# ---------------------------------------------------------------- the trend, and an earlier instrument
 
-HAND_SAID = [
-    ([], [0, 0], "No hand notes in 2 weeks. No session was rated for how tiring it was."),
-    ([(1, 0)], [0, 0], "1 hand note in this time, without discomfort. No session was rated for how tiring it was."),
-    ([(1, 3)], [0, 0], "1 hand note with discomfort: 3 of 10 on 11 Nov. No session was rated for how tiring it was."),
+
+def test_the_trend_is_a_line_in_a_band_and_said_with_its_interval():
+    """Theil-Sen on a straight line gives its slope, and an interval of no width (derived)."""
+    straight = goal_of(*(mark(7 * back, 40 - 2 * back) for back in range(5, -1, -1)), target=60)
+    chart = charts.goal_over_time(straight, TODAY, trend=fit(straight.marks))
+    assert chart.sentence.endswith("The target is 60 / min. The trend rises by 2.0 a week, likely by 2.0 to 2.0.")
+    assert "its band where it likely lies (90 %)" in chart.note
+    assert "fill-opacity" in EVERY["goal-trend"].svg
+    assert "fill-opacity" not in EVERY["goal"].svg
+
+
+@pytest.mark.parametrize(
+    ("slope", "low", "high", "said"),
+    [
+        (2.0, 1.0, 3.0, "The trend rises by 2.0 a week, likely by 1.0 to 3.0."),
+        (-2.0, -3.0, -1.0, "The trend falls by 2.0 a week, likely by 1.0 to 3.0."),
+        (0.2, -1.0, 1.0, "The trend points neither up nor down."),
+    ],
+)
+def test_trend_sentence(slope, low, high, said):
+    trend = Trend(TODAY, TODAY, slope, low, high, 30.0, 5, 5, 0.9, 0.0, 29.0, 31.0)
+    assert charts.goal_over_time(CHANGES, TODAY, trend=trend).sentence.endswith(said)
+
+
+def test_results_on_an_earlier_instrument_are_square_and_said_to_be():
+    chart = EVERY["goal-earlier-instrument"]
+    assert [row[2] for row in chart.rows] == [
+        "own report",
+        "lesson check",
+        "lesson check",
+        "own report, earlier instrument",
+        "own report, earlier instrument",
+    ]
+    assert "Squares were measured on the earlier instrument, before 7 Sep." in chart.note
+    assert "new instrument" in texts(chart)
+    assert marks_drawn(chart.svg)["var(--paper)"] == 3
+    assert {"var(--muted)", "var(--accent)"} <= set(re.findall(r"stroke=\"([^\"]+)\"", chart.svg))
+    assert "new instrument" not in texts(EVERY["goal"])
+
+
+def test_a_goal_left_for_a_year_says_when_it_was_measured_last():
+    chart = charts.goal_over_time(goal_of(mark(370, 20), mark(365, 22)), TODAY)
+    assert chart.svg == ""
+    assert chart.sentence == (
+        "Not measured in this time; the last time was 22 / min on 12 Nov 2025. The target is 36 / min."
+    )
+
+
+def test_a_term_begins_where_it_is_asked_to():
+    chart = charts.goal_over_time(CHANGES, TODAY, start=TODAY - dt.timedelta(days=40))
+    assert [row[0] for row in chart.rows] == ["9 Nov", "7 Oct"]
+
+
+# ---------------------------------------------------------------- the calendar
+
+
+def calendar(*entries: EntryFacts, **over) -> Chart:
+    return practice_calendar(entries, TODAY, **({"plan_days": 3} | over))
+
+
+def test_every_practised_day_is_one_head_and_its_minutes_stand_in_the_table():
+    """Beside the heads of the days, one of each size stands at the foot."""
+    chart = calendar(entry(0, 5), entry(0, 6), entry(1, 45), entry(10, 20))
+    assert sum(marks_drawn(chart.svg).values()) == 3 + 4
+    assert chart.rows[0] == ("9 Nov", "0", "0", "45", "11", "–", "–", "–", "2", "56")
+    assert chart.rows[1][:7] == ("2 Nov", "20", "0", "0", "0", "0", "0")
+    assert len(chart.rows) == 26
+
+
+@given(st.dictionaries(st.integers(0, 181), st.integers(1, 300), min_size=1, max_size=40))
+def test_the_calendar_counts_as_a_plain_sum_does(days):
+    chart = calendar(*(entry(back, minutes) for back, minutes in days.items()))
+    first = MONDAY - 25 * WEEK
+    within = {back: minutes for back, minutes in days.items() if TODAY - dt.timedelta(days=back) >= first}
+    assert sum(int(row[-2]) for row in chart.rows) == len(within)
+    assert sum(int(row[-1].replace(",", "")) for row in chart.rows) == sum(within.values())
+    assert f"Practised on {len(within)} of" in chart.sentence or not within
+
+
+def test_a_week_with_the_planned_days_closes_with_a_double_bar():
+    """The thick bars are the drawing's widest lines."""
+    kept = calendar(*(entry(back) for back in (4, 5, 6)), weeks=3)
+    missed = calendar(*(entry(back) for back in (4, 5)), weeks=3)
+    assert kept.svg.count('stroke-width="2.6"') == 1
+    assert missed.svg.count('stroke-width="2.6"') == 0
+    assert "1 of 2 finished weeks had the planned 3 days." in kept.sentence
+    assert "0 of 2 finished weeks had the planned 3 days." in missed.sentence
+
+
+CALENDAR_SAID = [
+    # days back, with the studio since (days back), sentence
+    ([], 20, "No practice is logged in these 4 weeks. The first entry puts the first head on its line."),
+    ([0], 0, "Practised on 1 of 1 day."),
     (
-        [(9, 5), (5, 0), (1, 2)],
-        [80, 240, 100, 30],
+        [30, 2],
+        34,
         (
-            "2 hand notes with discomfort, the highest 5 of 10 on 3 Nov."
-            " Practice load was 100 last week; the most was 240 in the week of 26 Oct."
+            "Practised on 2 of the last 35 days. 0 of 4 finished weeks had the planned 3 days."
+            " The longest time without was 27 days, after 13 Oct."
+        ),
+    ),
+    (
+        [30, 29, 28],
+        34,
+        (
+            "Practised on 3 of the last 35 days. 1 of 4 finished weeks had the planned 3 days."
+            " Nothing since 15 Oct, 28 days."
         ),
     ),
 ]
 
 
-@pytest.mark.parametrize(("notes", "loads", "sentence"), HAND_SAID)
-def test_hand_sentence(notes, loads, sentence):
-    chart = charts.hand_and_load([note(back, rating) for back, rating in notes], loads_of(*loads))
-    assert chart.sentence == sentence
+@pytest.mark.parametrize(("back", "since", "said"), CALENDAR_SAID)
+def test_calendar_sentence(back, since, said):
+    chart = calendar(*(entry(days) for days in back), since=TODAY - dt.timedelta(days=since))
+    assert chart.sentence == said
+    assert bool(chart.svg) is bool(back)
 
 
-def test_hand_table_counts_notes_by_week():
-    rows = EVERY["hand"].rows
-    assert rows[0] == ("9 Nov", "1", "2", "100", "10")
-    assert rows[1] == ("2 Nov", "1", "5", "210", "10")
-    assert rows[2] == ("26 Oct", "0", "–", "880", "10")
+def test_a_gap_of_a_year_draws_nothing():
+    chart = calendar(entry(400), since=TODAY - dt.timedelta(days=500))
+    assert chart.svg == ""
+    assert chart.sentence.startswith("No practice is logged in these 26 weeks.")
+    assert charts.minutes_by_week(weeks_of(0, 0), 60, since=TODAY - dt.timedelta(days=500)).sentence == (
+        "Nothing is logged in these 2 weeks."
+    )
+
+
+def test_the_calendar_begins_with_the_studios_week():
+    chart = calendar(entry(0), week_start=6)
+    assert chart.columns[1] == "Sun"
+    assert chart.rows[0][0] == "8 Nov"
+
+
+# ---------------------------------------------------------------- the neck
+
+
+def test_each_chord_is_a_mark_on_its_root_and_a_word_in_the_table():
+    chart = EVERY["neck"]
+    assert list(chart.rows) == [
+        ("F#, E-shape at 2", "string 6, E", "2", "review due"),
+        ("Bm, E-shape at 7", "string 6, E", "7", "secure"),
+        ("C, open", "string 5, A", "3", "introduced"),
+        ("Dm, A-shape at 5", "string 5, A", "5", "developing"),
+    ]
+    assert {"Bm", "Dm", "C", "F#", "secure", "developing", "introduced", "review due"} <= set(texts(chart))
+    assert chart.sentence.startswith("4 chords on the neck: 1 secure, 1 review due, 1 developing, 1 introduced.")
+
+
+def test_states_differ_by_form_and_not_by_colour_alone():
+    """On paper every token is black or white; still no two of the four marks are drawn alike."""
+    root = ET.fromstring(EVERY["neck"].print_svg())
+    forms = set()
+    for code in ("E-minor@B", "A-minor@D", "open-C@C", "E-major@F#"):
+        shape, note = code.split("@")
+        one = neck_map(chords_of((shape, note)), TODAY)
+        assert one.svg
+    marks = [element for element in root.iter(SVG + "path") if element.get("id")]
+    for element in marks:
+        forms.add(re.sub(r"[^A-Za-z]", "", element.get("d")))
+    assert len(marks) >= 3
+    assert len(forms) >= 2
+
+
+def x_of(chart: Chart, label: str) -> float:
+    return next(float(text.get("x")) for text in ET.fromstring(chart.svg).iter(SVG + "text") if text.text == label)
+
+
+def test_a_left_handed_neck_is_mirrored():
+    right, left = EVERY["neck"], EVERY["neck-left"]
+    assert x_of(right, "Bm") > x_of(right, "Dm")
+    for label in ("Bm", "Dm", "C", "12"):
+        assert x_of(left, label) == pytest.approx(360 - x_of(right, label), abs=0.2)
+    assert "left-handed" in left.note
+
+
+def test_a_capo_is_said():
+    assert "counted from the capo at fret 3" in EVERY["neck-capo"].note
+
+
+def test_chords_on_one_root_share_the_place():
+    chart = EVERY["neck-crowded"]
+    assert len(chart.rows) == 6
+    assert any(text.endswith(" +5") for text in texts(chart))
+
+
+def test_a_student_without_chords_has_no_neck_yet():
+    chart = neck_map(replace(chords_of(), goals=()), TODAY)
+    assert chart.svg == ""
+    assert chart.sentence.startswith("No chord has been set yet.")
+
+
+# ---------------------------------------------------------------- load, and discomfort beside barres
+
+
+def test_load_means_are_those_of_the_load_module():
+    entries = [entry(back, 30, back % 7) for back in range(0, 150, 2)]
+    days = [0.0] * 149
+    for one in entries:
+        days[148 - (TODAY - one.day).days] = one.tiring * 30
+    chart = EVERY["load"]
+    short, long = ewma(days, 7)[-1], ewma(days, 28)[-1]
+    assert chart.rows[0][2:4] == (str(round(short)), str(round(long)))
+    assert chart.sentence.startswith(
+        f"Practice load is {round(short)} a day by its 7-day mean and {round(long)} by its 28-day mean."
+    )
+    assert len(chart.rows) == 12
+
+
+def test_load_published_case():
+    """21 days of 30, then 7 of 50: 47.33 and 37.87 (derived, by the formula of Williams et al. 2017)."""
+    entries = [entry(back, 10, 5) if back < 7 else entry(back, 10, 3) for back in range(28)]
+    assert practice_load(entries, TODAY).rows[0][2:4] == ("47", "38")
+
+
+def test_load_says_what_was_not_rated_and_draws_nothing_of_nothing():
+    chart = practice_load([entry(3, 30, 4), entry(1, 20)], TODAY)
+    assert chart.sentence.endswith("Not rated: 20 of 50 minutes.")
+    for entries in ([], [entry(1)], [entry(1, 20, 0)]):
+        empty = practice_load(entries, TODAY)
+        assert empty.svg == ""
+        assert "no practice load to draw" in empty.sentence
+
+
+def test_load_is_never_called_a_risk():
+    for name in ("load", "barre"):
+        assert "risk" not in (EVERY[name].sentence + EVERY[name].note).lower()
+    assert "not validated" in EVERY["load"].note
+
+
+BARRE_SAID = [
+    ([], [0, 0], "No hand notes in 2 weeks. No minutes on barres were logged."),
+    ([(1, 0)], [0, 0], "1 hand note in this time, without discomfort. No minutes on barres were logged."),
+    ([(1, 3)], [0, 0], "1 hand note with discomfort: 3 of 10 on 11 Nov. No minutes on barres were logged."),
+    ([], [9], "No hand note in 1 week. 9 minutes on barres so far this week."),
+    (
+        [(9, 5), (5, 0), (1, 2)],
+        [80, 240, 100, 30],
+        (
+            "2 hand notes with discomfort, the highest 5 of 10 on 3 Nov."
+            " Barres took 140 minutes a week on average; the most was 240 in the week of 26 Oct."
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("notes", "minutes", "sentence"), BARRE_SAID)
+def test_barre_sentence(notes, minutes, sentence):
+    assert barre([note(back, rating) for back, rating in notes], *minutes).sentence == sentence
+
+
+def test_barre_table_counts_notes_by_week():
+    rows = EVERY["barre"].rows
+    assert rows[0] == ("9 Nov", "1", "2", "10")
+    assert rows[1] == ("2 Nov", "1", "5", "21")
+    assert rows[2] == ("26 Oct", "0", "–", "88")
     assert len(rows) == 7
 
 
 def test_each_note_is_one_dot_and_the_highest_is_named():
-    assert sum(marks_drawn(EVERY["hand"].svg).values()) == 3
-    assert "5 on 2 Nov" in texts(EVERY["hand"])
+    assert sum(marks_drawn(EVERY["barre"].svg).values()) == 3
+    assert "5 on 2 Nov" in texts(EVERY["barre"])
 
 
-def test_load_is_never_called_a_risk():
-    assert "risk" not in EVERY["hand"].sentence + EVERY["hand"].note
-    assert "not validated" in EVERY["hand"].note
-
-
-def test_notes_outside_the_weeks_are_left_out():
-    chart = charts.hand_and_load([note(300, 9)], loads_of(80, 100))
+def test_notes_and_barres_outside_the_weeks_are_left_out():
+    chart = barre([note(300, 9)], 8, 10)
     assert chart.sentence.startswith("No hand notes")
     assert "9" not in {row[2] for row in chart.rows}
+    assert barre_and_discomfort([], {TODAY + dt.timedelta(days=1): 600}, TODAY, weeks=2).svg == ""
 
 
 # ---------------------------------------------------------------- how it is drawn
@@ -392,7 +678,7 @@ def test_the_same_numbers_give_the_same_drawing():
 
 def test_no_complaint_about_fonts(caplog):
     charts.goal_over_time(CHANGES, TODAY)
-    charts.hand_and_load([note(1, 4)], loads_of(80, 100))
+    barre([note(1, 4)], 80, 100)
     assert not [record for record in caplog.records if record.name.startswith("matplotlib")]
 
 
@@ -427,15 +713,17 @@ def test_page_and_fragment(cast, fixed_today):
     assert "<html" not in part
     for html in (whole, part):
         assert "One measurement: 4 clean strings on 12 Nov." in html
-        assert html.count('<figure class="chart">') == html.count("<svg") == 2
+        assert html.count('<figure class="chart">') == html.count("<svg") == 4
         assert "style=" not in html
     assert whole.count("<h1>") == 1
-    assert part.count("The same numbers as a table") == 2
+    assert part.count("The same numbers as a table") == 4
 
 
 def test_page_of_a_student_with_nothing(cast, fixed_today):
     html = cast.client("teacher").get(address(cast.student)).content.decode()
-    assert "The first entry draws the first bar." in html
+    assert "No practice is logged in these 26 weeks." in html
+    assert "Nothing is logged in these 12 weeks." in html
+    assert "No chord has been set yet." in html
 
 
 def test_a_new_entry_changes_the_chart(cast, fixed_today):
@@ -492,8 +780,21 @@ def test_a_repeat_is_answered_304_without_drawing(cast, htmx, monkeypatch):
     assert first.status_code == 200
     assert "no-cache" in first.headers["Cache-Control"]
     assert "HX-Request" in first.headers["Vary"]
-    monkeypatch.setattr("practice.views.charts.figures_of", lambda *_: pytest.fail("drawn again"))
+    assert b"<svg" in first.content
+    monkeypatch.setattr("matplotlib.figure.Figure.savefig", lambda *_args, **_more: pytest.fail("drawn again"))
     again = htmx(first.headers["ETag"])
+    assert again.status_code == 304
+    assert again.content == b""
+
+
+def test_a_students_repeat_is_answered_304_without_drawing(cast, fixed_today, monkeypatch):
+    factory.make_result(factory.make_goal(cast.student), 4)
+    path = f"/s/{cast.student.code}/progress/charts/"
+    cast.client("student").get(path)  # sets the cookie of the page's form, which the ETag holds
+    first = cast.client("student").get(path)
+    assert b"<svg" in first.content
+    monkeypatch.setattr("matplotlib.figure.Figure.savefig", lambda *_args, **_more: pytest.fail("drawn again"))
+    again = cast.client("student").get(path, headers={"If-None-Match": first.headers["ETag"]})
     assert again.status_code == 304
     assert again.content == b""
 
@@ -538,8 +839,13 @@ def another_plan(cast, goal, result):
     cast.student.save()
 
 
+def another_instrument(cast, goal, result):
+    cast.student.capo = 2
+    cast.student.save()
+
+
 CHANGED = [an_entry, an_entry_corrected, an_entry_erased, a_check, a_result_corrected, a_raised_target]
-CHANGED += [a_hand_note, a_consent, another_plan]
+CHANGED += [a_hand_note, a_consent, another_plan, another_instrument]
 
 
 @pytest.mark.parametrize("change", CHANGED, ids=lambda change: change.__name__)
