@@ -14,7 +14,7 @@ import math
 import random
 import uuid
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
@@ -23,9 +23,9 @@ from django.db.models import F
 
 from practice import example_cast as cast
 from practice.example_cast import Aim, Curve, Person
-from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, StudentFacts
+from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, StudentFacts
 from practice.measures import MEASURES
-from practice.models import Goal, HandNote, PracticeEntry, Result, Segment, TellTeacher
+from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Studio, Teacher, User
 from studio import theory
@@ -75,6 +75,7 @@ class ExampleStudent:
     guardians: tuple[str, ...]
     joined: dt.date
     status: str
+    left_on: dt.date | None
     instrument: str
     plays: str
     lesson_weekday: int
@@ -197,6 +198,19 @@ class ExampleTell:
 
 
 @dataclass(frozen=True)
+class ExamplePerformance:
+    """made_at: when it was put down."""
+
+    code: uuid.UUID
+    student: str
+    title: str
+    day: dt.date
+    pieces: tuple[str, ...]
+    goals: tuple[uuid.UUID, ...]
+    made_at: dt.datetime
+
+
+@dataclass(frozen=True)
 class Story:
     """What is true of one student, for tests.
 
@@ -240,6 +254,7 @@ class ExampleStudio:
     tells: tuple[ExampleTell, ...]
     stories: Mapping[str, Story]
     of: Mapping[str, Story] = field(default_factory=dict)
+    performances: tuple[ExamplePerformance, ...] = ()
 
     def student(self, name: str) -> ExampleStudent:
         return next(student for student in self.students if student.name == name)
@@ -300,7 +315,26 @@ def draw(seed: int, today: dt.date) -> ExampleStudio:
         tells=tuple(tell for life in lives for tell in life.tells),
         stories=stories,
         of={life.person.name: life.story() for life in lives},
+        performances=tuple(_performances(seed, today, lives)),
     )
+
+
+def _performances(seed: int, today: dt.date, lives: "Sequence[_Life]") -> Iterator[ExamplePerformance]:
+    """From a random stream of their own, so that nobody's weeks hang on them."""
+    for life in lives:
+        rng = random.Random(f"{seed}:{life.person.name}:performances")
+        goals = {learner.goal.key: learner.goal for learner in life.learners}
+        for show in cast.PERFORMANCES.get(life.person.name, ()):
+            mine = [goals[key] for key in show.goals]
+            yield ExamplePerformance(
+                code=_code(rng),
+                student=life.person.name,
+                title=show.title,
+                day=today + show.days * DAY,
+                pieces=show.pieces,
+                goals=tuple(goal.code for goal in mine),
+                made_at=min(goal.created_at for goal in mine),
+            )
 
 
 def _code(rng: random.Random) -> uuid.UUID:
@@ -435,6 +469,7 @@ class _Life:
             guardians=tuple(relative.name for relative in person.kin),
             joined=joined,
             status=person.status,
+            left_on=self.today - 7 * person.left_weeks * DAY if person.status == "archived" else None,
             instrument=person.instrument,
             plays=person.plays,
             lesson_weekday=self.weekday,
@@ -899,6 +934,7 @@ def _start_value(curve: Curve) -> float:
 def _facts(example: ExampleStudio, name: str) -> StudentFacts:
     student, today = example.student(name), example.today
     goals = sorted(example.goals_of(name), key=lambda goal: goal.created_at)
+    shows = sorted((one for one in example.performances if one.student == name), key=lambda one: one.day)
     marks: dict[uuid.UUID, list[Mark]] = defaultdict(list)
     practised: dict[uuid.UUID, list[tuple[dt.date, int]]] = defaultdict(list)
     made = [(result, True) for lesson in example.lessons_of(name) for result in lesson.checks]
@@ -941,8 +977,18 @@ def _facts(example: ExampleStudio, name: str) -> StudentFacts:
                 words=goal.words,
                 marks=tuple(marks[goal.code]),
                 practised=tuple(practised[goal.code]),
+                kept_for=tuple(
+                    (one.made_at.astimezone(ZONE).date(), one.day) for one in shows if goal.code in one.goals
+                ),
             )
             for goal in goals
+        ),
+        performances=tuple(
+            PerformanceFacts(
+                str(one.code), one.title, one.day, one.pieces,
+                tuple(str(goal.code) for goal in goals if goal.code in one.goals),
+            )
+            for one in shows
         ),
         entries=tuple(
             EntryFacts(
@@ -1100,6 +1146,16 @@ def store(example: ExampleStudio, until: dt.datetime | None = None, password: st
     TellTeacher.objects.bulk_create(
         TellTeacher(code=one.code, student=students[one.student], at=one.at, by=one.by) for one in example.tells
     )
+    for one in example.performances:
+        show = Performance.objects.create(
+            code=one.code,
+            student=students[one.student],
+            title=one.title,
+            day=one.day,
+            pieces="\n".join(one.pieces),
+            created_at=one.made_at,
+        )
+        show.goals.set([goals[goal] for goal in one.goals])
     # `auto_now` wrote the clock; these rows were last changed when they came to be
     PracticeEntry.objects.filter(student__studio=studio).update(changed_at=F("stored_at"))
     Goal.objects.filter(student__studio=studio).update(changed_at=F("created_at"))
@@ -1120,6 +1176,7 @@ def _student_row(one: ExampleStudent, studio: Studio, teachers: Mapping[str, Tea
         birth_year=one.birth_year,
         joined=one.joined,
         status=one.status,
+        left_on=one.left_on,
         instrument=one.instrument,
         plays=one.plays,
         lesson_weekday=one.lesson_weekday,

@@ -346,6 +346,13 @@ class Student(PersonalLink):
         """Planned minutes a week."""
         return self.plan_days * self.plan_minutes
 
+    def set_status(self, status: str, today: dt.date) -> None:
+        """Pauses, archives or takes back; the day of leaving stands from the first archiving until taken back."""
+        self.status = status
+        archived = status == self.Status.ARCHIVED
+        self.left_on = (self.left_on or today) if archived else None
+        self.save(update_fields=["status", "left_on"])
+
     def age(self, today: dt.date) -> int | None:
         return consent.age_in_years(self.birth_year, today)
 

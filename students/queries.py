@@ -39,6 +39,10 @@ class StudentQuerySet(models.QuerySet):
         """On the roster: active or paused, not archived."""
         return self.exclude(status="archived")
 
+    def left(self):
+        """Archived, whoever left first at the top; one archived before days were noted comes last."""
+        return self.filter(status="archived").order_by(F("left_on").asc(nulls_last=True), "name", "pk")
+
     def replace_links(self) -> None:
         """Cuts off every link that these students and their guardians were handed."""
         from students.models import Guardian

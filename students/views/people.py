@@ -107,8 +107,7 @@ def student_status(request: HttpRequest, student: Student) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, _("Choose active, paused or archived."))
         return redirect("students:people", student=student.code)
-    student.status = form.cleaned_data["status"]
-    student.save(update_fields=["status"])
+    student.set_status(form.cleaned_data["status"], student.studio.today(timezone.now()))
     said = {
         Student.Status.ACTIVE: _("%(name)s is active again."),
         Student.Status.PAUSED: _("%(name)s is paused and stays on the roster."),
