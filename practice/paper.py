@@ -262,7 +262,7 @@ class PaperForm(forms.Form):
             # logged on the phone after this page was drawn: nobody shall enter it twice unknowingly
             self.add_error(
                 name,
-                _("Meanwhile %(minutes)s were logged on this day. Empty the box, or send it again if yours come on top.")
+                _("Meanwhile this day has %(minutes)s. Empty the box, or send it again if yours come on top.")
                 % {"minutes": minutes_words(self.seen(day))},
             )
             return 0

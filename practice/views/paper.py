@@ -18,8 +18,8 @@ from practice.paper import WEEK, PaperForm, first_week, goals_of_week, kept_near
 from practice.queries import student_facts
 from practice.views.family import child_of, family_facts
 from students.models import Student
-from students.views.people import FORM, READ, of_student
 from students.viewer import Role, open_to
+from students.views.people import FORM, READ, of_student
 
 
 def asked_week(request: HttpRequest, student: Student, usual: dt.date, first: dt.date, last: dt.date) -> dt.date:

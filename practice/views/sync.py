@@ -19,12 +19,12 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
 from practice import wire
-from practice.logwork import first_voicing, spans_near, told_of
+from practice.correcting import why_not_student, wire_goals
+from practice.logwork import spans_near, told_of
 from practice.mailing import hear_after_commit
-from practice.measures import MEASURES_OF_KIND
 from practice.models import Goal, HandNote, PracticeEntry
 from practice.record import EntryRecord, same_content
-from practice.store import ForeignCode, VersionPassed, correct_entry, goals_of, record_of, store_entry
+from practice.store import ForeignCode, RemovedCode, VersionPassed, correct_entry, goals_of, record_of, store_entry
 from practice.wire_words import in_words
 from practice.worker import worker_script
 from students.models import Student
@@ -37,8 +37,6 @@ HAND_CHOICES = {
     "settles": HandNote.Settles.values,
     "began": HandNote.Began.values,
 }
-# For how long a student may correct what was stored; after that it is the teacher's to do.
-CORRECTED_FOR = dt.timedelta(hours=48)
 
 
 @open_to(Role.STUDENT)
@@ -55,7 +53,7 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
     row, now = request.viewer.student, timezone.now()
     goals = goals_of(row)
     try:
-        sent = wire.read(body, entry, _wire_goals(row, goals), HAND_CHOICES)
+        sent = wire.read(body, entry, wire_goals(row, goals.values()), HAND_CHOICES)
         answer = _keep(row, sent, goals, now)
     except wire.WireError as error:
         unread = set(error.errors) == {wire.BODY}
@@ -78,6 +76,8 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
             by = PracticeEntry.By.STUDENT
             # the store asks for the consent itself, inside its transaction
             stored = store_entry(student, record, by, student.name, now, True, goals, looked=True)
+        except RemovedCode:
+            return _taken(_("This session was removed. Throw it away here too, or put it right to log it anew."))
         except ForeignCode:
             return _taken()
         if stored.fresh:
@@ -93,16 +93,16 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
         return _stored(earlier, record)
     if sent.version != earlier.version:
         return _other(earlier)
-    if earlier.by != PracticeEntry.By.STUDENT:
-        return _other(earlier, _("Somebody else logged this session: ask your teacher to correct it."))
-    if now - earlier.stored_at > CORRECTED_FOR:
-        return _other(earlier, _("After two days your teacher corrects it: ask for it in the lesson."))
+    if why := why_not_student(earlier, now):
+        return _other(earlier, why)
     record = wire.place(sent, now, student.studio.zone, spans)
+    by = PracticeEntry.By.STUDENT
     try:
-        return _stored(correct_entry(earlier, record, sent.version, PracticeEntry.By.STUDENT, now, consent), record)
+        return _stored(correct_entry(earlier, record, sent.version, by, now, consent, student.name), record)
     except VersionPassed:
-        earlier.refresh_from_db()
-        return _other(earlier)
+        # corrected by somebody else meanwhile, or removed
+        earlier = PracticeEntry.objects.filter(pk=earlier.pk).first()
+        return _other(earlier) if earlier is not None else _taken()
 
 
 def _body(request: HttpRequest) -> bytes | None:
@@ -115,17 +115,6 @@ def _body(request: HttpRequest) -> bytes | None:
     except OSError:
         return b""
     return body if len(body) <= wire.MOST_BYTES else None
-
-
-def _wire_goals(student: Student, goals: dict[uuid.UUID, Goal]) -> dict[uuid.UUID, wire.WireGoal]:
-    instrument = student.theory_instrument()
-    return {
-        code: wire.WireGoal(
-            tuple(measure for measure in MEASURES_OF_KIND[goal.kind] if measure != "minutes"),
-            first_voicing(goal, instrument),
-        )
-        for code, goal in goals.items()
-    }
 
 
 def _stored(entry: PracticeEntry, record: EntryRecord, status: HTTPStatus = HTTPStatus.OK) -> JsonResponse:
@@ -141,9 +130,9 @@ def _other(entry: PracticeEntry, why: str = "") -> JsonResponse:
     )
 
 
-def _taken() -> JsonResponse:
-    """The code belongs to somebody else's entry, of which nothing is told."""
-    return _refuse(HTTPStatus.CONFLICT, _("Please send it once more."), taken=True)
+def _taken(why: str = "") -> JsonResponse:
+    """The code is not to be had: it belongs to somebody else's entry, of which nothing is told, or to a removed one."""
+    return _refuse(HTTPStatus.CONFLICT, why or _("Please send it once more."), taken=True)
 
 
 def _refuse(status: HTTPStatus, error: str, **more: Any) -> JsonResponse:
