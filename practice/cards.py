@@ -1,37 +1,57 @@
-"""A goal as it stands on a page: its voicings, how to find the fret, its last first try and its target.
+"""A goal as it stands on a page: its voicings, how to find the fret, its last first try, its target and its minutes.
 
 Pure: goals come in as `GoalFacts`; what is drawn or derived is computed here, each time, by the theory core.
 """
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from practice.facts import GoalFacts, Mark
 from practice.progress import last_tries
 from studio import theory
 
+# Minutes of barre in one stretch, then a goal without one; and of the warm-up [common practice, no source].
+BARRE_STRETCH = 5
+WARM_UP = 5
+# Shorter turns at a goal are not set: with less time, the last goals of the order wait [derived].
+SHORTEST_TURN = 2
+
+
+@dataclass(frozen=True)
+class Find:
+    """Where a movable voicing lies. walk: how to count up the root string to the root, or None where the count ends
+    elsewhere (an octave up)."""
+
+    voicing: theory.Voicing
+    walk: theory.Walk | None
+
+    @property
+    def fret(self) -> int:
+        """The fret to put the index finger on."""
+        return self.voicing.position
+
+    @property
+    def string(self) -> str:
+        """How the string of the walk is called."""
+        return theory.STRING[self.walk.string] if self.walk else ""
+
 
 @dataclass(frozen=True)
 class GoalCard:
     """goal: the facts; voicings: what to hold, in order; trouble: why a voicing cannot be shown on this
-    instrument (after a change of instrument), or ""; walk: how to count up the root string to the root, for a
-    movable chord; last: the last day's try."""
+    instrument (after a change of instrument), or ""; finds: where each movable one lies; last: the last day's try;
+    first_today: the value of today's first try, if there is one. In an order (`in_order`) also minutes: of the plan,
+    0 for "if there is time"; rest_first: a barre stands right before this one."""
 
     goal: GoalFacts
     voicings: tuple[theory.Voicing, ...] = ()
     trouble: str = ""
-    walk: theory.Walk | None = None
+    finds: tuple[Find, ...] = ()
     last: Mark | None = None
-
-    @property
-    def root_string(self) -> str:
-        """How the string of the walk is called."""
-        return theory.STRING[self.walk.string] if self.walk else ""
-
-    @property
-    def index_fret(self) -> int | None:
-        """The fret to put the index finger on."""
-        return self.voicings[0].position if self.voicings else None
+    first_today: float | None = None
+    minutes: int = 0
+    rest_first: bool = False
 
     @property
     def has_barre(self) -> bool:
@@ -61,20 +81,27 @@ def asks_barre(goal: theory.Goal, instrument: theory.Instrument, hand: theory.Ha
         return False
 
 
-def card(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand) -> GoalCard:
+def find(voicing: theory.Voicing) -> Find | None:
+    """Where a movable voicing lies, None for one at the nut."""
+    if theory.SHAPES[voicing.shape].kind != "movable" or not voicing.position:
+        return None
+    counted = theory.count_up(voicing.root_string, voicing.root, voicing.instrument)
+    # a voicing asked for an octave up is not where the count ends
+    return Find(voicing, counted if counted.fret == voicing.frets[-voicing.root_string] else None)
+
+
+def card(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand, today: dt.date | None = None) -> GoalCard:
     """The card of one goal on this instrument. Never raises: what cannot be placed is said in words."""
     last = next(iter(last_tries(goal, count=1)), None)
+    first = last.value if last is not None and last.day == today and goal.measure.first_try else None
     try:
         voicings = voicings_of(goal.theory, instrument, hand)
     except theory.TheoryError as error:
-        return GoalCard(goal, trouble=str(error), last=last)
-    walk = None
-    held = voicings[0] if goal.kind == "chord" and voicings else None
-    if held is not None and theory.SHAPES[held.shape].kind == "movable" and held.position:
-        counted = theory.count_up(held.root_string, held.root, held.instrument)
-        # a voicing asked for an octave up is not where the count ends
-        walk = counted if counted.fret == held.frets[-held.root_string] else None
-    return GoalCard(goal, voicings, walk=walk, last=last)
+        return GoalCard(goal, trouble=str(error), last=last, first_today=first)
+    # a progression comes back to the same place
+    found = {voicing.frets: find(voicing) for voicing in voicings}
+    finds = tuple(one for one in found.values() if one is not None)
+    return GoalCard(goal, voicings, finds=finds, last=last, first_today=first)
 
 
 def suggested_order(cards: list[GoalCard], today: dt.date) -> list[GoalCard]:
@@ -99,3 +126,51 @@ def suggested_order(cards: list[GoalCard], today: dt.date) -> list[GoalCard]:
         ordered += barred[:1] + free[:1]
         barred, free = barred[1:], free[1:]
     return ordered
+
+
+@dataclass(frozen=True)
+class Order:
+    """cards: in the order to practise them, each with its minutes; left: minutes of the plan that no goal takes,
+    because each has as much barre as is good in one stretch."""
+
+    cards: tuple[GoalCard, ...]
+    left: int = 0
+
+    @property
+    def barres(self) -> bool:
+        return any(card.has_barre for card in self.cards)
+
+    @property
+    def only_barres(self) -> bool:
+        return bool(self.cards) and all(card.has_barre for card in self.cards)
+
+
+def in_order(cards: Sequence[GoalCard], plan: int) -> Order:
+    """The plan's minutes laid over cards in their order: each gets at least two, a goal with a barre at most five in
+    its one stretch, and so does the warm-up where another goal can take the rest; with too little time for all, the
+    last get none. plan: minutes a day, 0 or more. The minutes and `left` add up to the plan.
+    """
+    turns = min(len(cards), max(1, plan // SHORTEST_TURN))
+    free = [index for index in range(turns) if not cards[index].has_barre]
+    warm_up = 0 if 0 in free and len(free) > 1 else None
+    most = [
+        BARRE_STRETCH if card.has_barre else WARM_UP if index == warm_up else plan
+        for index, card in enumerate(cards[:turns])
+    ]
+    minutes = [0] * len(cards)
+    left = plan
+    while left and (open_ := [index for index in range(turns) if minutes[index] < most[index]]):
+        for index in open_[:left]:
+            minutes[index] += 1
+        left -= len(open_[:left])
+    return Order(
+        tuple(
+            replace(
+                card,
+                minutes=minutes[index],
+                rest_first=index > 0 and card.has_barre and cards[index - 1].has_barre,
+            )
+            for index, card in enumerate(cards)
+        ),
+        left if cards else 0,
+    )

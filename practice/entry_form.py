@@ -7,17 +7,19 @@ hand questions exist only where a standing consent lets their answers be kept.
 import datetime as dt
 import uuid
 import zoneinfo
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.text import capfirst
+from django.utils.text import capfirst, format_lazy
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
 from practice import handcheck
 from practice.goalwork import clean_count
-from practice.handcare import SKIN_SENSATIONS
+from practice.handcare import FIRM, SKIN_SENSATIONS
 from practice.measures import MEASURES, Measure
 from practice.models import Goal, HandNote
 from practice.record import (
@@ -37,6 +39,8 @@ from studio import theory
 
 # What a child under 8 is asked by an adult; the numbers are practice.handcheck.WORDS.
 THREE_WORDS = [("0", _("all is well")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
+# Kept as numbers, like the others.
+TIRING_WORDS = [("0", _("not at all")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
 HAND_FIELDS = ("discomfort", "hand", "place", "sensation", "settles", "rested", "began", *handcheck.QUESTIONS)
 
 FAULT_WORDS = {
@@ -86,7 +90,10 @@ class MinutesField(forms.CharField):
 
 
 class GoalPart:
-    """The fields of one goal within the form, for the template: the row, its voicing and the bound fields."""
+    """The fields of one goal within the form, for the template: the row, its voicing and the bound fields.
+
+    first: the day's first try where one is logged already, or None.
+    """
 
     def __init__(self, form: "EntryForm", goal: Goal, voicing: theory.Voicing | None) -> None:
         self.goal = goal
@@ -95,6 +102,33 @@ class GoalPart:
         self.value = form[f"value-{goal.code}"]
         self.failed = form[f"failed-{goal.code}"] if f"failed-{goal.code}" in form.fields else None
         self.tried = form[f"tried-{goal.code}"] if f"tried-{goal.code}" in form.fields else None
+        self.first: float | None = None
+
+    @property
+    def spoken_for(self) -> bool:
+        """Whether anything was typed or marked here, or is wrong."""
+        fields = [field for field in (self.minutes, self.value, self.failed, self.tried) if field is not None]
+        return any(field.errors or field.value() not in (None, "", False, []) for field in fields)
+
+
+# Of more goals than this the rest wait under "Other goals"; of one more, hiding it would save nothing.
+OPEN_GOALS = 3
+
+
+@dataclass(frozen=True)
+class Folded:
+    """shown: the goals that stand open; others: those under "Other goals"; open: whether that stands open."""
+
+    shown: list[GoalPart]
+    others: list[GoalPart]
+    open: bool
+
+
+def folded(parts: Sequence[GoalPart]) -> Folded:
+    """Which goals of the log stand open. On the phone log.js puts those that were practised in front."""
+    keep = len(parts) if len(parts) <= OPEN_GOALS + 1 else OPEN_GOALS
+    others = list(parts[keep:])
+    return Folded(list(parts[:keep]), others, any(part.spoken_for for part in others))
 
 
 class EntryForm(forms.Form):
@@ -210,9 +244,15 @@ class EntryForm(forms.Form):
                 self.fields[name].widget.attrs = {}
             self.fields["discomfort"].label = _("An adult asks: how does your hand feel?")
             self.fields["discomfort"].help_text = _("Three words, kept as 2, 5 and 8 and marked as words.")
+            self.fields["tiring"].choices = TIRING_WORDS
+            self.fields["tiring"].widget.attrs = {}
+            self.fields["tiring"].label = _("An adult asks: how tiring was it for the hand?")
+            self.fields["tiring"].help_text = ""
+        for name, choices in (("hand", self._hands()), ("place", PLACES)):
+            self.fields[name] = forms.ChoiceField(
+                label=_asked(name), choices=choices, required=False, widget=forms.RadioSelect
+            )
         for name, choices in (
-            ("hand", HandNote.Hand.choices),
-            ("place", HandNote.Place.choices),
             ("sensation", SENSATIONS),
             ("settles", HandNote.Settles.choices),
             ("began", HandNote.Began.choices),
@@ -229,6 +269,21 @@ class EntryForm(forms.Form):
                 choices=[("yes", _("yes")), ("no", _("no"))],
                 widget=forms.RadioSelect,
             )
+
+    def _hands(self) -> list[tuple[str, Any]]:
+        """Which hand, with its side: the fretting hand follows from how the student plays."""
+        left, right = _("left"), _("right")
+        frets, picks = (right, left) if self.student.plays == "left" else (left, right)
+        sides = {HandNote.Hand.FRETTING: frets, HandNote.Hand.PICKING: picks}
+        return [
+            (value, format_lazy("{}, {}", label, sides[value]) if value in sides else label)
+            for value, label in HandNote.Hand.choices
+        ]
+
+    @property
+    def firm(self) -> int:
+        """From which discomfort on the yes/no questions are asked."""
+        return FIRM
 
     def leave_hand_out(self) -> None:
         """Asks nothing about the hand, whatever consent stands."""
@@ -368,6 +423,13 @@ def _asked(name: str) -> str:
 SENSATIONS = [
     (_("fingertip skin"), [one for one in HandNote.Sensation.choices if one[0] in SKIN_SENSATIONS]),
     (_("any place"), [one for one in HandNote.Sensation.choices if one[0] not in SKIN_SENSATIONS]),
+]
+
+# Fingers by the number that diagrams give them; the thumb is T.
+NUMBERED = {"index": "1", "second": "2", "third": "3", "little": "4", "thumb": "T"}
+PLACES = [
+    (value, format_lazy("{} {}", NUMBERED[value], label) if value in NUMBERED else label)
+    for value, label in HandNote.Place.choices
 ]
 
 VALUE_WORDS = {

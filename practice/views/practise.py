@@ -11,8 +11,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from practice import handcare, progress, stage
-from practice.cards import card, suggested_order
+from practice import handcare, handreturn, progress, stage
+from practice.cards import card, in_order, suggested_order
 from practice.entry_form import EntryForm
 from practice.logwork import entry_form, log_entry
 from practice.mailing import hear_after_commit
@@ -23,8 +23,8 @@ from practice.store import tell_teacher
 from students.models import Student
 from students.viewer import Role, open_to
 
-# How far back the page reads: twelve weeks cover every sentence on it.
-SPAN = dt.timedelta(weeks=13)
+# How far back the page reads: as far as the teacher's, so that both give the same answer about the hand.
+SPAN = dt.timedelta(weeks=26)
 
 # Minutes of playing after which the timer speaks of a rest. Klickstein, The Musician's Way (2009): 25 minutes, then 5
 # of rest; for children under ten 10 (common practice, no source).
@@ -69,40 +69,51 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
     today = student.studio.today(now)
     facts = student_facts(student, today, since=today - SPAN)
     advice = handcare.advice(facts.notes, today) if facts.hand_consent else None
-    gently = advice is not None and advice.ask_person
-    cards = suggested_order([card(goal, facts.instrument, facts.hand) for goal in facts.active_goals], today)
+    bend = handreturn.bend(facts, advice, today)
+    gently = bend.gently
+    cards = suggested_order([card(goal, facts.instrument, facts.hand, today) for goal in facts.active_goals], today)
     resting = []
-    if gently:
+    if bend.stop:
+        resting, cards = cards, []
+    elif bend.no_barre:
         # barres rest, and root notes stand in their place
         resting = [shown for shown in cards if shown.has_barre]
         cards = sorted((c for c in cards if not c.has_barre), key=lambda shown: shown.goal.kind != "roots")
     parts = {str(part.goal.code): part for part in form.goal_parts()}
+    for shown in (*cards, *resting):
+        parts[shown.goal.code].first = shown.first_today
     parts = [parts[shown.goal.code] for shown in (*cards, *resting)]
+    plan = bend.plan
+    order = in_order(cards, plan)
     week = student.studio.week_of(today)
     most = stage.most_minutes(facts, today)
+    # the hand comes first: a step of a return has minutes of its own, and an answer that asks for a person halves them
+    most = bend.most if bend.step else handcare.gentler(most) if gently else most
     return render(
         request,
         "practice/practise.html",
         {
             "student": student,
             "form": form,
-            "cards": cards,
+            "cards": order.cards,
+            "order": order,
             "parts": parts,
             "strings": open_strings(facts.instrument),
             "capo": facts.instrument.capo,
             "today": today,
-            "plan": handcare.gentler(student.plan_minutes) if gently else student.plan_minutes,
-            "most": handcare.gentler(most) if gently else most,
-            "stage": stage.for_student(facts, today),
+            "plan": plan,
+            "most": most,
+            "bend": bend,
+            "stage": stage.for_student(facts, today, most, hand_first=gently),
             "gently": gently,
             "resting": [shown.goal.title for shown in resting],
-            "roots": any(shown.goal.kind == "roots" for shown in cards),
+            "roots": any(shown.goal.kind == "roots" for shown in order.cards),
             "done_today": progress.minutes_on(facts.entries, today),
             "week_minutes": progress.minutes_between(facts.entries, week, week + dt.timedelta(days=7)),
             "week_days": progress.days_practised(facts.entries, week),
             "advice": advice,
             "minor": facts.minor,
-            "break_after": BREAK_UNDER_TEN if (student.age(today) or 10) < 10 else BREAK,
+            "break_after": bend.step.play_minutes if bend.step else BREAK_UNDER_TEN if (student.age(today) or 10) < 10 else BREAK,
             "scope": reverse("practice:s-worker").removesuffix("worker.js"),
             "tell_code": uuid.uuid4(),
             "logged": request.GET.get("logged", ""),

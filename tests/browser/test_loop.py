@@ -100,9 +100,10 @@ def test_from_a_goal_to_the_familys_week(
     part.get_by_label("Clean strings, first try").fill("4")
     student_page.get_by_role("group", name="How tiring for the hand?").get_by_label("6", exact=True).check()
     student_page.get_by_role("group", name="How does your hand feel?").get_by_label("5", exact=True).check()
-    student_page.get_by_text("If it is not 0: where, and how").click()
-    student_page.get_by_label("Which hand").select_option("fretting hand")
-    student_page.get_by_label("Where").select_option("wrist")
+    # what is not 0 opens the questions by itself
+    student_page.get_by_label("fretting hand, left", exact=True).check()
+    student_page.get_by_role("button", name="wrist", exact=True).click()
+    expect(student_page.get_by_role("radio", name="wrist", exact=True)).to_be_checked()
     student_page.get_by_label("What it is like").select_option("ache")
     student_page.get_by_label("It settles").select_option("within the hour")
     student_page.get_by_role("button", name="Send to my teacher").click()

@@ -42,6 +42,10 @@
     }
   }
 
+  function openRound(place) {
+    for (let within = place.closest("details"); within; within = within.parentElement.closest("details")) within.open = true;
+  }
+
   function values() {
     const named = {};
     for (const [name, value] of new FormData(form)) {
@@ -60,9 +64,9 @@
     }
     for (const name of Object.keys(named)) {
       const control = field(name);
-      const within = control && control.closest && control.closest("details");
-      if (within && named[name][0]) within.open = true;
+      if (control && control.closest && named[name][0]) openRound(control);
     }
+    form.dispatchEvent(new Event("filled"));
     form.dispatchEvent(new Event("change", { bubbles: true }));
     for (const part of form.querySelectorAll(".part")) part.dispatchEvent(new Event("change", { bubbles: true }));
     for (const drawn of form.querySelectorAll("[data-strings]")) drawn.dispatchEvent(new Event("change", { bubbles: true }));
@@ -135,8 +139,7 @@
       said.id = (control.id || name) + "_said";
       said.textContent = "■ " + messages.join(" ");
       control.setAttribute("aria-describedby", said.id);
-      const within = place.closest("details");
-      if (within) within.open = true;
+      openRound(place);
     }
     form.prepend(summary);
     summary.scrollIntoView({ block: "start" });
@@ -234,6 +237,7 @@
     if (timer && timer.code() && (timer.code() === field("code").value || !field("total").value)) {
       timer.stop();
       if (!field("total").value) timer.fill();
+      if (timer.asks()) return;
     }
     const { body, wrong, values: typed } = build();
     if (wrong.length) return showErrors(wrong);

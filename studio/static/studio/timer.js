@@ -12,6 +12,11 @@ self.ledgerline = self.ledgerline || {};
 
   const MINUTE = 60000;
   const REST = 5 * MINUTE; // a pause of this length is a rest: the next stretch begins anew
+  // A stretch with the page closed or the phone asleep is asked about when it is longer than LONG, or longer than
+  // SHORT and past the day's most [derived: nobody plays on for so long without a look, or has to be told to stop].
+  const LONG = 45 * MINUTE;
+  const SHORT = 10 * MINUTE;
+  const BEAT = 15000; // how often it is kept that the page is looked at
   const key = "ledgerline.timer." + box.dataset.timer;
   const goals = [...document.querySelectorAll("[data-goal]")].map((item) => ({
     code: item.dataset.goal,
@@ -21,15 +26,19 @@ self.ledgerline = self.ledgerline || {};
   goals.push({ code: "", title: box.dataset.other, item: null });
 
   // code: the entry's; begun: when the session began; since: when the clock was last started, or null; spent:
-  // milliseconds by goal; stretch: milliseconds since the last rest; paused: when it was last stopped
+  // milliseconds by goal; stretch: milliseconds since the last rest; paused: when it was last stopped; seen: when the
+  // page was last looked at while the clock ran; held: [{ goal, from, to }], stretches that nobody has spoken for yet
   const fresh = () => ({
-    code: null, begun: null, since: null, current: goals[0].code, spent: {}, stretch: 0, paused: null,
+    code: null, begun: null, since: null, current: goals[0].code, spent: {}, stretch: 0, paused: null, seen: null, held: [],
   });
 
   function parse(text) {
     try {
       const kept = JSON.parse(text);
-      if (kept && typeof kept.spent === "object" && kept.spent) return Object.assign(fresh(), kept);
+      if (kept && typeof kept.spent === "object" && kept.spent) {
+        const whole = Object.assign(fresh(), kept);
+        return Object.assign(whole, { held: Array.isArray(whole.held) ? whole.held : [] });
+      }
     } catch (_) {
       // unreadable: begin anew
     }
@@ -105,12 +114,105 @@ self.ledgerline = self.ledgerline || {};
     if (back > -2000 || state.since === null) return;
     state.since += back;
     if (state.begun !== null) state.begun += back;
+    if (state.seen !== null) state.seen += back;
     keep();
+  }
+
+  // The clock ran while nobody looked. Where that was long, the stretch is set apart until somebody says what it was.
+  let beat = 0; // when `seen` was last kept
+  function look(now) {
+    if (document.visibilityState !== "visible" || state.since === null) return;
+    if (now - beat >= BEAT) readSeen(); // another tab may have been looked at
+    if (state.since === null) return;
+    const from = Math.max(state.since, state.seen || 0);
+    const away = now - from;
+    const most = (box.dataset.most - box.dataset.done) * MINUTE;
+    const past = whole(now) > most && whole(now) - away <= most;
+    const long = away > LONG || (away > SHORT && past);
+    if (long) {
+      settle(from);
+      state.held = state.held.concat([{ goal: state.current, from: from, to: now }]);
+    }
+    state.seen = now;
+    if (!long && now - beat < BEAT) return;
+    beat = now;
+    keep();
+  }
+
+  function readSeen() {
+    const seen = state.seen || 0;
+    state = read();
+    state.seen = Math.max(seen, state.seen || 0);
+  }
+
+  function keepSeen() {
+    if (state.since === null) return;
+    readSeen();
+    if (state.since !== null) keep();
+  }
+
+  // -- what nobody has spoken for ---------------------------------------------------------------------------------------
+
+  const away = box.querySelector("[data-away]");
+
+  function showAway() {
+    const one = state.held[0];
+    away.hidden = !one;
+    if (!one || away.dataset.shown === String(one.from)) return;
+    away.dataset.shown = one.from;
+    const minutes = Math.max(1, Math.round((one.to - one.from) / MINUTE));
+    for (const line of away.querySelectorAll("[data-words]")) line.textContent = line.dataset.words.replace("%s", minutes);
+    const some = away.querySelector("[data-some]");
+    some.value = "";
+    some.max = minutes;
+    away.querySelector("[data-wrong]").hidden = true;
+  }
+
+  // ms of the stretch that were played; goesOn: the clock runs on from its end
+  function answer(ms, goesOn) {
+    state = read();
+    const [one, ...rest] = state.held;
+    if (!one) return draw();
+    const now = Date.now();
+    state.held = rest;
+    state.spent[one.goal] = (state.spent[one.goal] || 0) + ms;
+    if (goesOn) {
+      state.stretch += ms;
+      // nothing else was begun meanwhile: it was played through until now
+      if (!rest.length && state.since === null && state.paused === one.from) {
+        state.current = one.goal;
+        state.since = one.to;
+        state.seen = now;
+      }
+    }
+    keep();
+    draw();
+    if (form.elements.total.value !== "" && form.elements.code.value === state.code) fillIn();
+    start.focus({ preventScroll: true });
+  }
+
+  function answerSome() {
+    const one = read().held[0];
+    const some = away.querySelector("[data-some]");
+    const wrong = away.querySelector("[data-wrong]");
+    const minutes = Number(some.value);
+    const fits = one && /^[0-9]+$/.test(some.value.trim()) && minutes <= Math.max(1, Math.round((one.to - one.from) / MINUTE));
+    wrong.hidden = fits;
+    some.setAttribute("aria-invalid", String(!fits));
+    if (!fits) return some.focus();
+    answer(Math.min(minutes * MINUTE, one.to - one.from), false);
+  }
+
+  function ask() {
+    away.scrollIntoView({ block: "center" });
+    away.focus({ preventScroll: true });
   }
 
   function draw() {
     follow();
     const now = Date.now();
+    look(now);
+    showAway();
     const goal = goals.find((one) => one.code === state.current) || goals[0];
     at("now").textContent = goal.title;
     at("clock").textContent = text(spent(state.current, now));
@@ -147,6 +249,7 @@ self.ledgerline = self.ledgerline || {};
   function act(change) {
     return function () {
       state = read();
+      look(Date.now());
       change(Date.now());
       keep();
       asking = false;
@@ -171,6 +274,7 @@ self.ledgerline = self.ledgerline || {};
     }
     if (whole(now) >= 1000) put("total", text(whole(now)));
     // the start is the server's to place, or goes with the entry as an instant (log.js)
+    form.dispatchEvent(new Event("filled"));
   }
 
   start.addEventListener("click", act((now) => {
@@ -181,6 +285,7 @@ self.ledgerline = self.ledgerline || {};
     if (state.code === null) state.code = form.elements.code.value;
     if (state.paused !== null && now - state.paused >= REST) state.stretch = 0;
     state.since = now;
+    state.seen = now;
   }));
 
   at("next").addEventListener("click", act((now) => {
@@ -197,6 +302,7 @@ self.ledgerline = self.ledgerline || {};
   at("finish").addEventListener("click", act((now) => {
     settle(now);
     fillIn();
+    if (state.held.length) return ask();
     form.scrollIntoView({ block: "start" });
     const first = form.querySelector(".part input, [name=total]");
     if (first) first.focus({ preventScroll: true });
@@ -210,8 +316,22 @@ self.ledgerline = self.ledgerline || {};
     if (more) more.open = true;
   }));
 
+  away.querySelector("[data-all]").addEventListener("click", () => {
+    const one = read().held[0];
+    if (one) answer(one.to - one.from, true);
+  });
+  away.querySelector("[data-none]").addEventListener("click", () => answer(0, false));
+  away.querySelector("[data-count]").addEventListener("click", answerSome);
+  away.querySelector("[data-some]").addEventListener("keydown", (event) => event.key === "Enter" && answerSome());
+
   self.ledgerline.timer = {
     code: () => state.code,
+    // whether a stretch waits for an answer, which is then asked for
+    asks() {
+      if (!state.held.length) return false;
+      ask();
+      return true;
+    },
     begun: () => state.begun,
     stop: act(settle),
     fill: fillIn,
@@ -230,8 +350,10 @@ self.ledgerline = self.ledgerline || {};
     state = parse(event.newValue);
     draw();
   });
+  window.addEventListener("pagehide", keepSeen);
   document.addEventListener("visibilitychange", () => {
     asking = false;
+    if (document.visibilityState === "hidden") keepSeen();
     draw();
   });
 
