@@ -98,6 +98,16 @@ class Ache:
 
 
 @dataclass(frozen=True)
+class Show:
+    """A performance, so many days after the last day; goals by key."""
+
+    title: str
+    days: int
+    pieces: tuple[str, ...]
+    goals: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Person:
     """One student: the row, the habit and the goals.
 
@@ -653,6 +663,13 @@ HAMISH = Person(
     ),
     story="steady", star="in-a",
 )
+
+# Who plays for others, and when; each is put down on the day on which the first of its goals was set.
+PERFORMANCES: dict[str, tuple[Show, ...]] = {
+    IMRE.name: (Show("Winter recital", 23, ("Tide Table Study", "Paper Orchard"), ("tide", "paper")),),
+    DOROTHEA.name: (Show("Library afternoon", -20, ("A Heron at the Lock",), ("heron",)),),
+    HAMISH.name: (Show("Sixth-form evening", 5, ("Slow Tram Shuffle",), ("in-a",)),),
+}
 
 PEOPLE: tuple[Person, ...] = (
     WREN, IMRE, DOROTHEA, BENEDIKT, CALLUM, NADIA, FEMKE, PERPETUA, TEODOR, MAREN, JONAS, SUNNIVA, PIP, ELOWEN,

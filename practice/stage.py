@@ -160,16 +160,23 @@ def nearness(performance: PerformanceFacts, today: dt.date) -> Said:
     return said(code, title=performance.title, day=performance.day)
 
 
-def for_student(facts: StudentFacts, today: dt.date) -> tuple[Said, ...]:
-    """What the student's own page says of the performances ahead, in order; nothing without one within four weeks."""
+def for_student(
+    facts: StudentFacts, today: dt.date, most: int | None = None, hand_first: bool = False
+) -> tuple[Said, ...]:
+    """What the student's own page says of the performances ahead, in order; nothing without one within four weeks.
+
+    most: the daily most as the page has it, where the hand makes it smaller than `most_minutes`. hand_first: the hand
+    notes ask for a person, so that nothing is said of playing pieces through.
+    """
     told = [nearness(one, today) for one in near(facts, today)]
-    last = final_week(facts, today)
-    if last is not None and last.day > today:
-        told.append(said("stage-last-week", minutes=most_minutes(facts, today)))
-    elif last is not None:
-        told.append(said("stage-the-day", minutes=most_minutes(facts, today)))
-    if slow_down(facts, today) is not None:
-        told.append(said("stage-slow-student", minutes=most_minutes(facts, today)))
+    most = most_minutes(facts, today) if most is None else most
+    last, slow = final_week(facts, today), slow_down(facts, today)
+    if hand_first:
+        return (*told, said("stage-hand-first")) if last is not None or slow is not None else tuple(told)
+    if last is not None:
+        told.append(said("stage-last-week" if last.day > today else "stage-the-day", minutes=most))
+    if slow is not None:
+        told.append(said("stage-slow-student", minutes=most))
     return tuple(told)
 
 

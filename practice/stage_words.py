@@ -1,4 +1,4 @@
-"""The sentences of practice.stage and of the family's words before a performance."""
+"""The sentences of practice.stage and practice.studio_view, and the family's words before a performance."""
 
 from typing import Any
 
@@ -20,6 +20,10 @@ TEMPLATES: dict[str, Any] = {
         "Play the pieces through once, slowly, and leave it at that: at most %(minutes)s minutes (common practice, no"
         " source)."
     ),
+    "stage-hand-first": _(
+        "The hand comes first: what this page says of it holds, performance or not. Tell your teacher today, so that"
+        " you can decide together."
+    ),
     "stage-run-throughs": _(
         "The last week: run-throughs only, nothing new, at most %(minutes)s minutes a day (common practice, no source)."
     ),
@@ -37,6 +41,7 @@ TEMPLATES: dict[str, Any] = {
         "Slow down before %(title)s on %(day)s: over the daily most of %(most)s minutes on %(days)s of the last seven"
         " days."
     ),
+    "overview-over-most": _("Over the daily most of %(most)s minutes on %(days)s of the last seven days."),
     "suggest-stage": _(
         "Nothing new in the last week before %(title)s on %(day)s: run-throughs only (common practice, no source)."
     ),

@@ -17,7 +17,7 @@ import pytest
 from practice import example
 from practice.example import SEED, ExampleStudio, draw, store
 from practice.measures import MEASURES, MEASURES_OF_KIND
-from practice.models import Goal, HandNote, PracticeEntry, Result, Segment, TellTeacher
+from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher
 from practice.queries import student_facts
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Teacher
@@ -101,6 +101,7 @@ def test_codes_are_all_different(studio):
         *studio.entries,
         *studio.notes,
         *studio.tells,
+        *studio.performances,
     )
     assert len({row.code for row in rows} | {studio.code}) == len(rows) + 1
 
@@ -555,6 +556,7 @@ def test_a_stored_draw_reads_back_the_same():
         PracticeEntry: studio.entries,
         HandNote: studio.notes,
         TellTeacher: studio.tells,
+        Performance: studio.performances,
     }
     assert {model: model.objects.count() for model in counts} == {model: len(rows) for model, rows in counts.items()}
     assert Guardianship.objects.count() == sum(len(one.guardians) for one in studio.students)

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from practice import stage, suggest, summary
+from practice.example import SEED, draw
 from practice.facts import PerformanceFacts
 from practice.progress import DEVELOPING, REVIEW_DUE, SECURE, review_day, review_gap, state
 from practice.words import say
@@ -210,6 +211,33 @@ def test_the_family_is_told_to_listen_and_to_help_stop_in_time():
     assert "at most 12 minutes a day" in told
     # the week before is looked back at as it was then: nine days ahead, no last week yet
     assert "Be the audience" not in say(summary.compose(calm, week - dt.timedelta(days=7), TODAY).help)
+
+
+def test_the_hand_comes_first():
+    over = facts(entries=THIS_WEEK, performances=(show(3),))
+    said = [say(one) for one in stage.for_student(over, TODAY, most=6, hand_first=True)]
+    assert said[0].startswith("Winter concert on 15 November")
+    assert len(said) == 2
+    assert "The hand comes first" in said[1]
+    assert "play the pieces through" not in " ".join(said)
+    far = facts(performances=(show(20),))
+    assert len(stage.for_student(far, TODAY, hand_first=True)) == 1
+    # where the hand halves the minutes, no sentence names more
+    assert "At most 6 minutes" in say(stage.for_student(over, TODAY, most=6)[1])
+
+
+@pytest.mark.parametrize("day", [dt.date(2026, 11, 24), dt.date(2026, 1, 1), dt.date(2028, 2, 29)])
+def test_the_example_studios_over_practiser_is_slowed_down_before_the_recital(day):
+    example = draw(SEED, day)
+    student = example.facts(example.stories["over-practiser"].student)
+    assert "Slow down before Winter recital" in say(stage.slow_down(student, day))
+    # goals are due seven days before already, as the teacher set them
+    states = {one.code: state(one, day) for one in student.goals}
+    found = stage.due_days(student.performances[0], student, states, day)
+    assert found.moves == ()
+    others = [example.facts(one.name) for one in example.students if one.name != student.name]
+    assert [other.name for other in others if stage.slow_down(other, day)] == []
+    assert [other.name for other in others if stage.final_week(other, day)] == ["Hamish Deverell"]
 
 
 # -- how long a goal must last --------------------------------------------------------------------------------------
