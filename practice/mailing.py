@@ -1,23 +1,26 @@
 """The mail about a hand: to the teacher at once, for a minor to the guardians too, once per episode.
 
 `hear` runs after an entry is stored and never undoes it: whatever goes wrong here is logged by its kind, without a
-name, an address or a value, and tried again when the next entry comes. No subject has a word of health in it, no body
-a value.
+name, an address or a value, and tried again when the next note comes or `manage.py send_pending_mail` runs. No subject
+has a word of health in it, no body a value.
 """
 
 import datetime as dt
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
+from dataclasses import dataclass
 
 from django.core.mail import EmailMessage, get_connection
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, Q
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from practice.facts import HandFacts
 from practice.handcare import advice, episode_end
-from practice.models import HandEpisode, HandNote
+from practice.handreturn import stops
+from practice.models import HandEpisode, HandNote, HandReturn
 from students import links
 from students.models import Guardian, Student
 
@@ -45,13 +48,45 @@ def hear(student: Student, now: dt.datetime, absolute: Callable[[str], str]) -> 
 
     Returns the open episode. Without a standing consent nothing is read, written or sent.
     """
+    return _hear(student, now, absolute)[0]
+
+
+@dataclass(frozen=True)
+class Pending:
+    """How many mails were sent and how many failed."""
+
+    sent: int = 0
+    failed: int = 0
+
+    def __add__(self, other: "Pending") -> "Pending":
+        return Pending(self.sent + other.sent, self.failed + other.failed)
+
+
+def send_pending(now: dt.datetime, absolute: Callable[[str], str]) -> Pending:
+    """Tries every mail about an open episode once more that did not go out. Safe to run twice, and on two machines:
+    whoever claims an episode's mail sends it."""
+    untold = Q(teacher_told_at__isnull=True) | Q(guardians_told_at__isnull=True)
+    waiting = HandEpisode.objects.filter(untold, closed_at__isnull=True).values("student")
+    found = Pending()
+    for student in Student.objects.current().filter(pk__in=waiting).select_related("studio", "teacher__user"):
+        try:
+            found += _hear(student, now, absolute)[1]
+        except Exception as error:  # one family's trouble must not keep the others waiting
+            logger.error("an episode could not be looked at: %s", type(error).__name__)
+            found += Pending(failed=1)
+    return found
+
+
+def _hear(
+    student: Student, now: dt.datetime, absolute: Callable[[str], str]
+) -> tuple[HandEpisode | None, Pending]:
     today = student.studio.today(now)
     if not student.may_keep_hand_values(today):
-        return None
+        return None, Pending()
     episode = _episode(student, today, now)
-    if episode is not None:
-        _tell(episode, student, today, now, absolute)
-    return episode
+    if episode is None:
+        return None, Pending()
+    return episode, _tell(episode, student, today, now, absolute)
 
 
 def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode | None:
@@ -66,7 +101,7 @@ def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode 
         # what an earlier episode was about does not open another
         last = HandEpisode.objects.filter(student=student).aggregate(last=Max("closed_at"))["last"]
         fresh = [note for note in notes if last is None or note.at > last]
-        if not advice(fresh, today).ask_person:
+        if not advice(fresh, today).ask_person and not _stops_a_return(student, fresh, today):
             return None
         # two entries at once: the other request opened it
         return HandEpisode.objects.get_or_create(
@@ -74,38 +109,61 @@ def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode 
         )[0]
 
 
+def _stops_a_return(student: Student, notes: list[HandFacts], today: dt.date) -> bool:
+    """Whatever is felt on a step of a return is the teacher's to decide on, however little it is."""
+    row = HandReturn.objects.filter(student=student, ended_on__isnull=True).first()
+    return row is not None and stops(row.facts, notes, today)
+
+
 def _tell(
     episode: HandEpisode, student: Student, today: dt.date, now: dt.datetime, absolute: Callable[[str], str]
-) -> None:
-    if episode.teacher_told_at is None:
-        mail = _to_teacher(student, absolute)
-        _send(episode, "teacher_told_at", [mail] if mail else [], now)
+) -> Pending:
+    found = Pending()
+    teacher = student.teacher
+    if episode.teacher_told_at is None and teacher.user.is_active:
+        found += _send(episode, "teacher_told_at", {str(teacher.code): _to_teacher(student, absolute)}, now)
     if episode.guardians_told_at is None and student.is_minor(today):
         guardians = student.guardians.exclude(email="").select_related("studio")
-        mails = [_to_guardian(student, guardian, today, absolute) for guardian in guardians]
-        _send(episode, "guardians_told_at", mails, now)
+        mails = {str(one.code): _to_guardian(student, one, today, absolute) for one in guardians}
+        found += _send(episode, "guardians_told_at", mails, now)
+    return found
 
 
-def _send(episode: HandEpisode, told: str, mails: Iterable[EmailMessage], now: dt.datetime) -> None:
-    """Sends once: whoever claims the column sends, and gives it back when nothing could be sent."""
+def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now: dt.datetime) -> Pending:
+    """Sends each mail once: whoever claims the column sends, and gives it back while one is left unsent.
+
+    mails: by the code of whom they are for. Who was reached while another was not is kept with the episode, so that
+    trying again writes to the others alone. Nobody to write to claims nothing: an address that comes later is
+    written to then.
+    """
     claim = HandEpisode.objects.filter(pk=episode.pk)
-    if not claim.filter(**{f"{told}__isnull": True}).update(**{told: now}):
-        return
-    mails = list(mails)
+    if not mails or not claim.filter(closed_at__isnull=True, **{f"{column}__isnull": True}).update(**{column: now}):
+        return Pending()
+    reached = claim.values_list("told", flat=True).get()
+    left = {code: mail for code, mail in mails.items() if code not in reached}
+    sent = failed = 0
     try:
-        if mails:
-            get_connection(timeout=PATIENCE_SECONDS).send_messages(mails)
-    except Exception as error:  # SMTP errors carry addresses: only their kind is logged
-        claim.update(**{told: None})
-        logger.error("a mail could not be sent (%s): %s", told, type(error).__name__)
-    else:
-        setattr(episode, told, now)
+        connection = get_connection(timeout=PATIENCE_SECONDS)
+        for code in list(left):
+            try:
+                connection.send_messages([left[code]])
+            except Exception as error:  # SMTP errors carry addresses: only their kind is logged
+                failed += 1
+                logger.error("a mail could not be sent (%s): %s", column, type(error).__name__)
+            else:
+                sent += 1
+                del left[code]
+    finally:
+        # also when the process is told to end in the middle
+        if left:
+            claim.update(**{column: None}, told=sorted({*reached, *(mails.keys() - left.keys())}))
+    if not left:
+        setattr(episode, column, now)
+    return Pending(sent, failed)
 
 
-def _to_teacher(student: Student, absolute: Callable[[str], str]) -> EmailMessage | None:
+def _to_teacher(student: Student, absolute: Callable[[str], str]) -> EmailMessage:
     teacher = student.teacher
-    if not teacher.user.is_active:
-        return None
     page = reverse("practice:hand-notes", args=[student.code])
     context = {
         "teacher": teacher,

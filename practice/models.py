@@ -13,7 +13,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from practice.facts import HandFacts
+from practice.facts import HandFacts, ReturnFacts
 from practice.measures import MEASURES
 from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet, SongQuerySet
 from practice.songbook import SongFacts
@@ -379,7 +379,7 @@ class HandEpisode(models.Model):
     opened_on = models.DateField(help_text="the studio's day on which it opened")
     teacher_told_at = models.DateTimeField(null=True, blank=True)
     guardians_told_at = models.DateTimeField(null=True, blank=True)
-    # codes of the guardians whose mail went out, so that another's failure writes to none of them twice
+    # codes of those whose mail went out while another's failed, so that trying again writes to nobody twice
     told = models.JSONField(default=list, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     # empty when the notes themselves closed it
@@ -452,7 +452,7 @@ class HandReturn(models.Model):
     rest_minutes = models.PositiveSmallIntegerField(_("minutes of rest between"), default=60)
     rounds = models.PositiveSmallIntegerField(_("times a day"), default=2)
     barre = models.BooleanField(_("barre chords belong to this step"), default=False)
-    # [level, ISO day it began, words, and from practice.hand_acts the step's minutes, rest, rounds, barre], oldest first
+    # [level, ISO day it began, words, minutes, rest, rounds, barre], oldest first (practice.hand_acts)
     steps = models.JSONField(default=list, blank=True)
     set_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True, related_name="+")
     ended_on = models.DateField(_("ended on"), null=True, blank=True)
@@ -478,9 +478,18 @@ class HandReturn(models.Model):
         return f"{self.student}, {self.begun_on}"
 
     @property
-    def words(self) -> str:
-        """The teacher's words to the step that it is on."""
-        return self.steps[-1][2] if self.steps else ""
+    def facts(self) -> ReturnFacts:
+        """The step that it is on, as the computations see it; words: the teacher's to that step."""
+        return ReturnFacts(
+            begun_on=self.begun_on,
+            level=self.level,
+            level_since=self.level_since,
+            play_minutes=self.play_minutes,
+            rest_minutes=self.rest_minutes,
+            rounds=self.rounds,
+            barre=self.barre,
+            words=self.steps[-1][2] if self.steps else "",
+        )
 
 
 class Song(models.Model):

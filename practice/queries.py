@@ -178,16 +178,7 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
 
     returns: dict[int, ReturnFacts] = {}
     for step in HandReturn.objects.filter(student__in=agreed, ended_on__isnull=True):
-        returns[step.student_id] = ReturnFacts(
-            begun_on=step.begun_on,
-            level=step.level,
-            level_since=step.level_since,
-            play_minutes=step.play_minutes,
-            rest_minutes=step.rest_minutes,
-            rounds=step.rounds,
-            barre=step.barre,
-            words=step.words,
-        )
+        returns[step.student_id] = step.facts
 
     return {
         student.pk: StudentFacts(

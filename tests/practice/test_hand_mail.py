@@ -1,12 +1,16 @@
 """The wrist story: heard at once by mail, once per episode, with no value and no health word where others read."""
 
 import datetime as dt
+import io
 import logging
 import re
+import threading
 import uuid
 
 import pytest
 from django.core import mail
+from django.core.management import CommandError, call_command
+from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
@@ -192,6 +196,124 @@ def test_a_mail_that_fails_breaks_nothing_and_is_sent_with_the_next_note(cast, l
     # the clock went with it; the row stays untold until somebody looks again
     mailing.hear(cast.student, NOW + dt.timedelta(hours=1), lambda path: path)
     assert HandEpisode.objects.get().teacher_told_at is not None
+
+
+class Grudging:
+    """A mail server that takes mails for some people only, and counts what it took."""
+
+    def __init__(self, refuses):
+        self.refuses, self.took = refuses, []
+
+    def __call__(self, **_kwargs):
+        return self
+
+    def send_messages(self, mails):
+        if mails[0].to[0] in self.refuses:
+            raise OSError("451 not now")
+        self.took += [mails[0].to[0]]
+
+
+def command(*words):
+    out = io.StringIO()
+    call_command("send_pending_mail", *words, stdout=out)
+    return out.getvalue()
+
+
+ADDRESS = ("--address", "https://studio.example")
+
+
+def test_the_command_sends_what_did_not_go_out(cast, log, agreed, monkeypatch):
+    with monkeypatch.context() as down:
+        down.setattr(mailing, "get_connection", NoServer)
+        log(6)
+        assert not mail.outbox
+        with pytest.raises(CommandError, match=r"0 mails were sent\. 1 could not be sent"):
+            command(*ADDRESS)
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert "https://studio.example/sign-in/?next=/students/" in mail.outbox[0].body
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+    assert len(mail.outbox) == 1
+
+
+def test_one_guardians_failure_writes_to_nobody_twice(cast, log, agreed, monkeypatch):
+    other = factory.make_guardian(cast.child, name="Ada Aunt")
+    server = Grudging({other.email})
+    monkeypatch.setattr(mailing, "get_connection", server)
+    log(6, cast.child, who="child")
+    assert HandEpisode.objects.get().guardians_told_at is None
+    with pytest.raises(CommandError):
+        command(*ADDRESS)
+    log(6, cast.child, who="child")
+    server.refuses = set()
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert sorted(server.took) == sorted([cast.teacher.user.email, cast.guardian.email, other.email])
+    assert HandEpisode.objects.get().guardians_told_at is not None
+
+
+def test_nobody_to_write_to_is_not_called_told(cast, log, agreed):
+    cast.teacher.user.is_active = False
+    cast.teacher.user.save()
+    cast.child.guardians.update(email="")
+    log(6, cast.child, who="child")
+    episode = HandEpisode.objects.get()
+    assert (episode.teacher_told_at, episode.guardians_told_at, mail.outbox) == (None, None, [])
+    cast.child.guardians.update(email="late@family.example")
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert mail.outbox[0].to == ["late@family.example"]
+
+
+def test_the_command_asks_for_no_more_than_it_may(cast, log, agreed, monkeypatch):
+    """Withdrawn consent, a closed episode, somebody who left: nothing is sent any more."""
+    with monkeypatch.context() as down:
+        down.setattr(mailing, "get_connection", NoServer)
+        log(6)
+        log(6, cast.child, who="child")
+    cast.student.consents.update(withdrawn_at=NOW)
+    cast.child.status = "archived"
+    cast.child.save()
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+
+
+@pytest.mark.parametrize("text", ["studio.example", "ftp://x", "https://", "https://x/path", "https://[x", "https://x?y"])
+def test_an_address_that_is_none(db, text):
+    with pytest.raises(CommandError, match="without a path"):
+        command("--address", text)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_at_once_send_one_mail(monkeypatch):
+    """Whoever claims the column sends: eight threads look at one episode, one mail goes out."""
+    student = factory.make_student()
+    factory.make_consent(student)
+    factory.make_note(student, 6)
+    HandEpisode.objects.create(student=student, opened_at=NOW, opened_on=TODAY)
+    server = Grudging(set())
+    monkeypatch.setattr(mailing, "get_connection", server)
+    together = threading.Barrier(8)
+
+    def look():
+        together.wait()
+        try:
+            mailing.send_pending(NOW, lambda path: path)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=look) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert server.took == [student.teacher.user.email]
+
+
+def test_what_is_felt_on_a_step_of_a_return_is_heard_however_little(cast, log, agreed):
+    factory.make_return(cast.student)
+    log(0)
+    assert not HandEpisode.objects.exists()
+    log(1)
+    assert HandEpisode.objects.count() == len(mail.outbox) == 1
+    log(1)
+    assert HandEpisode.objects.count() == len(mail.outbox) == 1
 
 
 def test_whatever_goes_wrong_the_entry_is_stored(cast, log, agreed, monkeypatch, caplog):
