@@ -2,6 +2,7 @@
 
 import logging
 import uuid
+from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
@@ -19,11 +20,15 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from students.forms import StudioForm, TeacherForm
-from students.models import Studio, Teacher, User
+from students.models import Student, Studio, Teacher, User
+from students.retention import erased_on
 from students.viewer import Role, open_to
 from students.views.people import FORM
 
 logger = logging.getLogger(__name__)
+
+# The list of those who left is a page's length; the command erases whoever is due, listed or not.
+MOST_LEFT = 50
 
 
 @open_to(Role.OWNER)
@@ -41,7 +46,24 @@ def settings_page(request: HttpRequest) -> HttpResponse:
         .select_related("user")
         .annotate(current=Count("students", filter=current))
     )
-    return render(request, "students/studio.html", {"form": form, "teachers": teachers, "nav": "studio"})
+    context = {
+        "form": form,
+        "teachers": teachers,
+        "left": who_left(request.viewer.studio),  # not `studio`: the form writes what was typed into it
+        "backup_days": settings.BACKUP_DAYS,
+        "nav": "studio",
+    }
+    return render(request, "students/studio.html", context)
+
+
+def who_left(studio: Studio) -> list[dict[str, Any]]:
+    """Archived students, the first to be erased at the top: {"student", "day"}; day None where it is not noted yet.
+
+    One query. Over MOST_LEFT the rest waits its turn.
+    """
+    rows = Student.objects.filter(studio=studio).left()[:MOST_LEFT]
+    months = studio.retention_months
+    return [{"student": row, "day": row.left_on and erased_on(row.left_on, months)} for row in rows]
 
 
 @open_to(Role.OWNER)
