@@ -38,6 +38,7 @@ __all__ = [
     "lacking",
     "moved_key",
     "pair_of",
+    "place_of",
     "read_song",
     "stands",
     "transposed",
@@ -377,6 +378,15 @@ def _lack(chord: theory.Chord, known: Known, neck: theory.Instrument | None, han
     again = [voicing for _, voicing in found if voicing.shape in known.shapes]
     voicing = next(iter([*again, *(voicing for _, voicing in found)]), None)
     return Lack(chord, voicing, bool(again))
+
+
+def place_of(chord: theory.Chord, capo: int = 0) -> theory.Voicing | None:
+    """The usual place of a chord on a steel-string guitar with the song's capo, None where no shape gives it."""
+    found = _places(chord.root, chord.quality, _STEEL.with_(capo=capo) if capo else _STEEL, theory.Hand(), False)
+    return found[0][1] if found else None
+
+
+_STEEL = theory.INSTRUMENTS["steel-string"]
 
 
 @lru_cache(maxsize=4096)

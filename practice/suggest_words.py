@@ -65,6 +65,19 @@ TEMPLATES: dict[str, Any] = {
     "suggest-songs-order": _(
         "Of the chords whose turn it is, number %(place)s in the order that makes songs playable early."
     ),
+    "songs-file-size": _("The file is larger than %(most)s kB. Send the songs in several files."),
+    "songs-file-encoding": _("The file is %(name)s. Save it as CSV in UTF-8 and send it again."),
+    "songs-file-bytes": _(
+        "The file is not UTF-8: line %(line)s holds the byte %(byte)s. Save it as CSV in UTF-8 and send it again."
+    ),
+    "songs-file-no-text": _("This is not a text file. Save the table as CSV in UTF-8 and send it again."),
+    "songs-file-empty": _("The file is empty."),
+    "songs-file-header": _("The first line must name the columns (%(columns)s); it lacks %(missing)s."),
+    "songs-file-column": _("The first line names a column “%(name)s”, which is not one of %(columns)s."),
+    "songs-file-twice": _("The first line names the column “%(name)s” twice."),
+    "songs-file-quotes": _("The quotation marks do not fit at line %(line)s: one is missing or stands alone."),
+    "songs-file-cell": _("A cell at line %(line)s is far too long; a quotation mark may be missing."),
+    "songs-file-lines": _("The file has more than %(most)s songs. Send them in several files."),
     "song-ready": _("ready"),
     "song-no-chord": _("ready: it asks for no chord"),
     "song-lacks": _("lacks %(words)s"),
