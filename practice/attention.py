@@ -1,7 +1,8 @@
 """Who needs attention, and why: one rule table for roster and Today, on values that SQL can give.
 
 In this order (issue of the main job, item 4):
-1. a hand note that no teacher has seen, of 4 or more or with a sign of FACTS.md section 3
+1. a hand note that no teacher has seen: of 4 or more or with a sign of FACTS.md section 3; or any, while the answer of
+   the rule book is to ask a person, or something was felt on a step of a return (issue of hand care, item 5)
 2. "tell my teacher" that no teacher has seen
 3. no entry for 8 days; not for a student who joined less than 8 days ago
 4. a goal past due
@@ -15,7 +16,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from practice.facts import HandFacts, StudentFacts
-from practice.handcare import FIRM, SIGNS, is_skin, signs
+from practice.handcare import FIRM, SIGNS, advice, is_skin, signs
+from practice.handreturn import stops
 from practice.progress import state, weekly_minutes
 from practice.said import Said, said
 
@@ -32,7 +34,8 @@ class AttentionInput:
     """What the rules read of one student, as plain values.
 
     hand_unseen: highest discomfort of the unseen hand notes that count (`hand_unseen` picks them), None
-    without one; hand_signs: codes of their signs (handcare.SIGNS). tell_unseen: a "tell my teacher" waits.
+    without one; hand_signs: codes of their signs (handcare.SIGNS); hand_asks: `hand_asks` says so.
+    tell_unseen: a "tell my teacher" waits.
     last_entry: day of the newest entry. past_due: how many active goals, those secure or waiting for review
     aside, were due before today; due_since: the earliest of these days, due_title its title. Minutes are
     whole; plan_week: planned minutes a week.
@@ -43,6 +46,7 @@ class AttentionInput:
     status: str = ACTIVE
     hand_unseen: int | None = None
     hand_signs: tuple[str, ...] = ()
+    hand_asks: bool = False
     tell_unseen: bool = False
     last_entry: dt.date | None = None
     past_due: int = 0
@@ -71,6 +75,8 @@ def attention(given: AttentionInput) -> list[Reason]:
         reasons.append(Reason("hand", said("attention-hand-sign", sign=said(f"sign-{given.hand_signs[0]}")), True))
     elif given.hand_unseen is not None and given.hand_unseen >= FIRM:
         reasons.append(Reason("hand", said("attention-hand", discomfort=given.hand_unseen), True))
+    elif given.hand_asks:
+        reasons.append(Reason("hand", said("attention-hand-asks"), True))
     if given.tell_unseen:
         reasons.append(Reason("tell", said("attention-tell"), True))
     if given.status == PAUSED:
@@ -127,10 +133,23 @@ def hand_unseen(notes: Iterable[HandFacts]) -> tuple[int | None, tuple[str, ...]
     return max((note.discomfort for note in new), default=None), tuple(sign for sign in SIGNS if sign in found)
 
 
+def hand_asks(notes: Iterable[HandFacts], return_since: dt.date | None, today: dt.date) -> bool:
+    """Whether a note that no teacher has seen belongs to an answer that asks for a person, however low it is: 1 to 3
+    on four of the last seven days, or anything felt on a step of a return. return_since: when that step began.
+    """
+    notes = tuple(note for note in notes if note.day <= today)
+    if all(note.seen or note.closed or note.discomfort == 0 for note in notes):
+        return False
+    return advice(notes, today).ask_person or (
+        return_since is not None and stops(return_since, notes, today)
+    )
+
+
 def attention_input(
     facts: StudentFacts, today: dt.date, status: str = ACTIVE, tell_unseen: bool = False
 ) -> AttentionInput:
     """The same input from one student's plain values, where these were read anyway."""
+    since = facts.hand_return.level_since if facts.hand_return is not None else None
     discomfort, found = hand_unseen(facts.notes) if facts.hand_consent else (None, ())
     late = [goal for goal in facts.active_goals if goal.due < today and not state(goal, today).known]
     late.sort(key=lambda goal: goal.due)
@@ -141,6 +160,7 @@ def attention_input(
         status=status,
         hand_unseen=discomfort,
         hand_signs=found,
+        hand_asks=facts.hand_consent and hand_asks(facts.notes, since, today),
         tell_unseen=tell_unseen,
         last_entry=max((entry.day for entry in facts.entries if entry.day <= today), default=None),
         past_due=len(late),

@@ -101,13 +101,9 @@ def is_felt(note: HandFacts) -> bool:
     return note.discomfort > 0 or bool(signs(note))
 
 
-def stops(step: ReturnFacts, notes: Iterable[HandFacts], today: dt.date) -> bool:
-    """Whether something was felt on the step that the teacher has not dealt with."""
-    return any(is_felt(note) and not note.closed for note in _on_step(step, notes, today))
-
-
-def _on_step(step: ReturnFacts, notes: Iterable[HandFacts], today: dt.date) -> list[HandFacts]:
-    return [note for note in notes if step.level_since <= note.day <= today]
+def stops(since: dt.date, notes: Iterable[HandFacts], today: dt.date) -> bool:
+    """Whether something was felt on the step that began on `since` that the teacher has not dealt with."""
+    return any(is_felt(note) and not note.closed for note in notes if since <= note.day <= today)
 
 
 def verdict(
@@ -117,9 +113,9 @@ def verdict(
 
     notes, entries: of the student; those before the step or after today are not looked at.
     """
-    on_step = _on_step(step, notes, today)
+    on_step = [note for note in notes if step.level_since <= note.day <= today]
     days = _days(step, on_step, entries, today)
-    if stops(step, on_step, today):
+    if stops(step.level_since, on_step, today):
         return Verdict(BACK, days, said("return-felt" if step.level > 1 else "return-felt-first"))
     if days >= FEWEST_DAYS:
         return Verdict(UP, days, said("return-ready", days=days))

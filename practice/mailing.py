@@ -112,7 +112,7 @@ def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode 
 def _stops_a_return(student: Student, notes: list[HandFacts], today: dt.date) -> bool:
     """Whatever is felt on a step of a return is the teacher's to decide on, however little it is."""
     row = HandReturn.objects.filter(student=student, ended_on__isnull=True).first()
-    return row is not None and stops(row.facts, notes, today)
+    return row is not None and stops(row.level_since, notes, today)
 
 
 def _tell(

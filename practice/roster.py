@@ -11,10 +11,10 @@ from collections.abc import Iterable, Sequence
 from django.db.models import Case, Exists, F, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, When
 from django.db.models.functions import Coalesce
 
-from practice.attention import AttentionInput, Reason, attention, hand_unseen
+from practice.attention import AttentionInput, Reason, attention, hand_asks, hand_unseen
 from practice.facts import GoalFacts, HandFacts, Mark
 from practice.measures import MEASURES
-from practice.models import Goal, HandNote, PracticeEntry, Result, TellTeacher
+from practice.models import Goal, HandNote, HandReturn, PracticeEntry, Result, TellTeacher
 from practice.progress import state
 from students.models import Student
 from students.viewer import Viewer
@@ -27,10 +27,12 @@ def on_roster(viewer: Viewer, today: dt.date) -> QuerySet[Student]:
     """The viewer's students, each with what its row shows. One query.
 
     Annotated: `seconds_this_week`, `seconds_last_week` (0 without an entry), `last_entry` (day or None),
-    `worst_hand` (0 to 10, None without a note or a consent), `hand_consent`, `tell_unseen`. Every to-many table has
-    a subquery of its own: two of them joined in one query would multiply each other's sums.
+    `worst_hand` (0 to 10, None without a note or a consent), `hand_consent`, `tell_unseen`, `return_since` (the day
+    on which the step of an open return began, or None; read with the notes, under consent alone). Every to-many table
+    has a subquery of its own: two of them joined in one query would multiply each other's sums.
     """
     week = viewer.studio.week_of(today)
+    returns = HandReturn.objects.filter(student=OuterRef("pk"), ended_on__isnull=True)
     tells = TellTeacher.objects.filter(student=OuterRef("pk"), seen_at__isnull=True)
     return (
         Student.objects.visible_to(viewer)
@@ -41,6 +43,7 @@ def on_roster(viewer: Viewer, today: dt.date) -> QuerySet[Student]:
             seconds_last_week=_seconds(week - WEEK, week),
             last_entry=_of_student(PracticeEntry.objects.filter(day__lte=today), Max("day")),
             tell_unseen=Exists(tells),
+            return_since=Subquery(returns.values("level_since")[:1]),
         )
         .annotate(worst_hand=_worst_hand(today))
         .order_by("name", "pk")
@@ -89,11 +92,12 @@ def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Re
 
     students: of `on_roster`.
     """
-    discomfort = _unseen_hands([student for student in students if student.hand_consent])
+    hands = _unseen_hands([student for student in students if student.hand_consent])
     late = _past_due(students, today)
     found = {}
     for student in students:
-        worst, signs = discomfort.get(student.pk, (None, ()))
+        notes = hands.get(student.pk, [])
+        worst, signs = hand_unseen(notes)
         due = late.get(student.pk, [])
         found[student.pk] = attention(
             AttentionInput(
@@ -102,6 +106,7 @@ def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Re
                 status=student.status,
                 hand_unseen=worst,
                 hand_signs=signs,
+                hand_asks=hand_asks(notes, student.return_since, today),
                 tell_unseen=student.tell_unseen,
                 last_entry=student.last_entry,
                 past_due=len(due),
@@ -115,14 +120,14 @@ def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Re
     return found
 
 
-def _unseen_hands(students: Iterable[Student]) -> dict[int, tuple[int | None, tuple[str, ...]]]:
-    """What `attention.hand_unseen` says of each student who has an unseen note. One query."""
+def _unseen_hands(students: Iterable[Student]) -> dict[int, list[HandFacts]]:
+    """The notes of each student who has an unseen one. One query."""
     unseen = HandNote.objects.unseen().filter(student=OuterRef("student"))
     rows = HandNote.objects.filter(Exists(unseen), student__in=[student.pk for student in students])
     notes: dict[int, list[HandFacts]] = defaultdict(list)
     for note in rows.order_by("at", "pk"):
         notes[note.student_id].append(note.facts)
-    return {key: hand_unseen(of_student) for key, of_student in notes.items()}
+    return notes
 
 
 def _past_due(students: Iterable[Student], today: dt.date) -> dict[int, list[GoalFacts]]:

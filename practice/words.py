@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext_lazy
 
 from practice.display import number_text
+from practice.report_words import TEMPLATES as REPORT
 from practice.return_words import RETURN
 from practice.said import Said
 from practice.stage_words import TEMPLATES as STAGE
@@ -76,6 +77,7 @@ STATES: dict[str, Any] = {
 ATTENTION: dict[str, Any] = {
     "attention-hand-sign": _("A hand note that asks for a look: %(sign)s."),
     "attention-hand": _("A hand note of %(discomfort)s, not looked at yet."),
+    "attention-hand-asks": _("Hand notes that ask for a person, not looked at yet."),
     "attention-tell": _("Asks for a word about the hand."),
     "attention-quiet": ngettext_lazy("No entry for %(days)s day.", "No entry for %(days)s days.", "days"),
     "attention-no-entry-yet": _("No entry yet, with the studio since %(day)s."),
@@ -310,6 +312,7 @@ PLACES: dict[str, Any] = {
 
 TEMPLATES: Mapping[str, Any] = {
     **MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE, **RETURN,
+    **REPORT,
 }  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from practice.attention import AttentionInput, attention, attention_input, hand_unseen
+from practice.attention import AttentionInput, attention, attention_input, hand_asks, hand_unseen
 from tests.practice.plain import TODAY, ago, entry, facts, goal, mark, note
 
 WELL = AttentionInput(
@@ -21,6 +21,8 @@ CASES = [
     ({"hand_unseen": 4}, ["attention-hand"]),
     ({"hand_unseen": 2, "hand_signs": ("numb",)}, ["attention-hand-sign"]),
     ({"hand_unseen": 9, "hand_signs": ("numb",)}, ["attention-hand-sign"]),
+    ({"hand_unseen": 2, "hand_asks": True}, ["attention-hand-asks"]),
+    ({"hand_unseen": 5, "hand_asks": True}, ["attention-hand"]),
     ({"tell_unseen": True}, ["attention-tell"]),
     ({"last_entry": ago(7)}, []),
     ({"last_entry": ago(8)}, ["attention-quiet"]),
@@ -83,6 +85,25 @@ def test_unseen_notes(notes, wanted):
     assert hand_unseen(notes) == wanted
 
 
+# notes, since when the step of a return, whether an unseen note asks for a person
+@pytest.mark.parametrize(
+    ("notes", "since", "asks"),
+    [
+        ([note(ago(d), 2) for d in (6, 4, 2, 0)], None, True),
+        ([note(ago(d), 2, seen=True) for d in (6, 4, 2, 0)], None, False),
+        ([*[note(ago(d), 2, seen=True) for d in (6, 4, 2)], note(TODAY, 1)], None, True),
+        ([note(ago(d), 2) for d in (4, 2, 0)], None, False),
+        ([note(ago(1), 1)], ago(2), True),
+        ([note(ago(1), 1, seen=True)], ago(2), False),
+        ([note(ago(3), 1)], ago(2), False),
+        ([note(ago(1), 0)], ago(2), False),
+        ([], ago(2), False),
+    ],
+)
+def test_low_notes_that_ask_for_a_person(notes, since, asks):
+    assert hand_asks(notes, since, TODAY) is asks
+
+
 STUDENT = facts(
     entries=(entry(ago(12), 30), entry(ago(2), 20)),
     goals=(goal(due=ago(1)),),
@@ -95,6 +116,7 @@ def test_input_from_plain_values():
         today=TODAY,
         joined=ago(400),
         hand_unseen=5,
+        hand_asks=True,
         tell_unseen=True,
         last_entry=ago(2),
         past_due=1,
