@@ -23,9 +23,10 @@ from django.db.models import F
 
 from practice import example_cast as cast
 from practice.example_cast import Aim, Curve, Person
+from practice.example_songs import SONGS
 from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, StudentFacts
 from practice.measures import MEASURES
-from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher
+from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, Song, TellTeacher
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Studio, Teacher, User
 from studio import theory
@@ -1043,6 +1044,14 @@ def store(example: ExampleStudio, until: dt.datetime | None = None, password: st
         teachers[one.name] = Teacher.objects.create(
             code=one.code, studio=studio, user=user, name=one.name, is_owner=one.is_owner
         )
+    books = {"owner": teachers[cast.OWNER.name], "second": teachers[cast.SECOND.name]}
+    Song.objects.bulk_create(
+        # the same code for the same studio, book and title
+        Song(code=uuid.uuid5(example.code, f"{whose}: {title}"), teacher=books[whose], title=title, key=key, capo=capo,
+             chords=chords, level=level, tags=tags)
+        for title, key, capo, chords, level, tags, of in SONGS
+        for whose in of
+    )  # fmt: skip
     guardians = _written(
         Guardian,
         {one.name: Guardian(code=one.code, studio=studio, name=one.name, email=one.email) for one in example.guardians},
