@@ -267,6 +267,10 @@ WREN = Person(
         ),
         Aim("c-f", change(small("C"), small("F")), 16, 4, 1, changes(4, 15, 5, 1.2)),
         Aim("roots-6", roots(6, NATURALS), 12, 6, 2, right(3.5, 13, 5), share=0.6),
+        Aim(
+            "in-c", progression("C", "I V I V", ("small-C", "small-G")), 60, 3, 2, tempo(40, 68, 4, 1.4), share=0.6,
+            words="Count aloud. Change on the count of four.",
+        ),
     ),
     story="small-forms", star="small-f",
 )

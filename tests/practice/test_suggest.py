@@ -739,7 +739,7 @@ def studio():
 
 PEOPLE = [
     # story, what comes first or is among the three, how many
-    ("small-forms", "D, small form", 3),
+    ("small-forms", "G7, small form", 3),
     ("over-practiser", None, 0),
     ("on-course", "A, E-shape at 5", 3),
     ("stuck-barre", "F, small form", 3),
