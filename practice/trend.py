@@ -10,9 +10,10 @@ near it. Its interval, at 90 %, comes from the ranks and supposes nothing about 
 days. The line runs through the medians of days and values; the band about it adds the interval of the residuals'
 median (from the binomial) at that day, so that it is narrow in the middle and opens to both sides.
 
-A day is only named when the line is sure enough: the interval of the slope lies wholly on the good side, the earliest
-and the latest day on which the band meets the target are at most `NARROW` apart and the latest is at most `HORIZON`
-ahead. A curve that flattens comes later than its line says, which is why nobody is promised anything beyond.
+A day is only named when the line is sure enough: the interval of the slope lies wholly on the good side, and the
+earliest and the latest day on which the band meets the target are at most `NARROW` apart, the latest at most `HORIZON`
+ahead. A curve that flattens comes later than its line says, which is why nobody is promised anything beyond. Else the
+sentence says what is missing.
 
 References
 ----------
@@ -25,8 +26,9 @@ import math
 from dataclasses import dataclass
 
 from practice.facts import GoalFacts, Mark
-from practice.progress import ENOUGH_DAYS, ENOUGH_POINTS, first_tries
-from practice.said import Said, said
+from practice.plateau import FRESH, slip, stuck
+from practice.progress import ENOUGH_DAYS, ENOUGH_POINTS, first_tries, last_tries, state
+from practice.said import Said, Value, measured, said
 
 SLOPED = ("tempo", "changes", "right", "seconds")
 
@@ -143,3 +145,100 @@ def _median(values: list[float]) -> float:
     ordered = sorted(values)
     half = len(ordered) // 2
     return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2
+
+
+# -- in words
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a goal's history says in one sentence. said: the sentence; code: "slip", "stuck", "course" (a day is named),
+    "trend" (a direction without a day), "early" or "last" (the last five counts); used: the tries it rests on, oldest
+    first; slope: the direction with its interval in words, None without one."""
+
+    code: str
+    said: Said
+    used: tuple[Mark, ...]
+    slope: Said | None = None
+
+
+def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told | None:
+    """The one sentence about where a goal is going: it slipped back, else it is stuck, else the trend. None where
+    there is nothing to say: set aside, secure, or not measured for three weeks (other pages speak of that).
+
+    since: nothing before this day is used (the instrument was changed).
+    """
+    tries = tuple(mark for mark in first_tries(goal, today) if since is None or mark.day >= since)
+    if goal.set_aside or not tries or goal.measure.code == "minutes":
+        return None
+    if back := slip(goal, today, since):
+        return Told("slip", back.said, back.used)
+    if state(goal, today).known or today - tries[-1].day > FRESH:
+        return None
+    if still := stuck(goal, today, since):
+        return Told("stuck", still.said, still.used)
+    if goal.measure.ceiling:
+        last = [mark for mark in last_tries(goal, today) if since is None or mark.day >= since]
+        if len(last) < 2:
+            return None
+        # one text, since a number of values has no one name each
+        return Told("last", said("trend-last", values=", ".join(f"{mark.value:g}" for mark in last)), tuple(last))
+    found = trend(goal, today, since)
+    if found is None:
+        return None
+    if isinstance(found, Said):
+        return Told("early", found, tries)
+    return _course(goal, found, today)
+
+
+def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
+    slope = slope_said(goal, found)
+    gains = sorted(-one if goal.measure.fewer_is_better else one for one in (found.low, found.high))
+    if found.confidence < CONFIDENCE:
+        return Told("early", said("trend-too-early", points=found.points, days=found.days, more=1), found.used, slope)
+    if gains[1] < 0:
+        return Told("trend", said("trend-backwards"), found.used, slope)
+    if gains[0] <= 0:
+        return Told("trend", said("trend-unclear"), found.used, slope)
+    days = reached(goal, found, today)
+    if days is None:
+        return Told("trend", said("trend-far", weeks=HORIZON.days // 7), found.used, slope)
+    early, likely, late = days
+    if late - early > NARROW:
+        return Told("trend", said("trend-varied"), found.used, slope)
+    code = "trend-course" if likely <= goal.due else "trend-late"
+    return Told("course", said(code, day=likely, early=early, late=late, due=goal.due), found.used, slope)
+
+
+def reached(goal: GoalFacts, found: Trend, today: dt.date) -> tuple[dt.date, dt.date, dt.date] | None:
+    """(earliest, likely, latest) day on which the band, and the line, meet the target: none before tomorrow. None when
+    the latest lies more than `HORIZON` ahead."""
+    early = likely = late = None
+    for ahead in range(1, HORIZON.days + 1):
+        day = today + dt.timedelta(days=ahead)
+        low, high = found.band(day)
+        best, worst = (low, high) if goal.measure.fewer_is_better else (high, low)
+        if early is None and goal.measure.meets(best, goal.target):
+            early = day
+        if likely is None and goal.measure.meets(found.value(day), goal.target):
+            likely = day
+        if goal.measure.meets(worst, goal.target):
+            late = day
+            break
+    return None if early is None or likely is None or late is None else (early, likely, late)
+
+
+def slope_said(goal: GoalFacts, found: Trend) -> Said:
+    """ "about 2.1 changes a minute more each week, likely 1.4 to 2.9" """
+    values: dict[str, Value] = {
+        "much": measured(goal.measure.code, abs(round(found.slope, 1))),
+        "low": round(found.low, 1) + 0.0,
+        "high": round(found.high, 1) + 0.0,
+        "days": found.days,
+        "start": found.start,
+    }
+    if round(found.slope, 1) == 0:
+        code = "trend-slope-none"
+    else:
+        code = "trend-slope-more" if found.slope > 0 else "trend-slope-less"
+    return Said(code, values)

@@ -1,0 +1,204 @@
+"""Stuck, or slipped back: what a goal's history shows, by one rule for every page.
+
+Today, the student's page, "My progress", the weekly summary and the attention list all ask here.
+
+Conventions: one value a day (`progress.first_tries`), turned so that more is better (seconds change their sign). The
+way is the distance from where the goal began (its start value, else the median of the first three tries) to its
+target; shares are shares of the way. Windows count back from the newest try, which must lie within three weeks of
+`today`: of what nobody tries, nothing is said. Instants, not weeks of the calendar, so that a look on any day is right.
+
+Stuck: the target is not met in the window, and for a window of 5, 8 or 12 weeks
+  1. the Theil-Sen slope [1] is worth less than 5 % of the way in four weeks, and the upper end of its 60 % interval
+     (four of five such ends lie above the truth) less than 10 %, so that scattered values are not called flat, and
+  2. nothing rises again: the last week lies less than 2 % of the way above the three weeks before it, and the last two
+     weeks less than 3.5 % (shift after Hodges and Lehmann [2]: the median of all differences; at least three tries on
+     each side).
+The second condition sees what a slope is slow to see: a student who has just begun to move again. The numbers were
+chosen on simulated learners; tests/practice/test_simulated_students.py says what they reach and asserts the bars.
+
+Slipped back: there were three tries in a row with a median ("was"), and each of the last three lies below that by more
+than 15 % of the way and by more than three standard deviations of a single try (from the median step between
+neighbouring tries, which neither a slope nor an outlier moves).
+
+References
+----------
+[1] Sen, J Am Stat Assoc 1968;63:1379.
+[2] Hodges & Lehmann, Ann Math Stat 1963;34:598 (from memory).
+"""
+
+import datetime as dt
+import itertools
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from practice.facts import GoalFacts, Mark
+from practice.progress import ENOUGH_POINTS, first_tries, practised_seconds
+from practice.said import Said, measured, said
+
+WINDOWS = (5, 8, 12)  # weeks
+FLAT = 0.05  # of the way in four weeks
+STILL_MOVING = 0.10  # of the way in four weeks
+# a window is only spoken of when its first tries are at most so many weeks younger than it
+SLACK = 2
+SURENESS = 0.6  # two-sided, so that the upper end holds four of five
+# (recent weeks, weeks before them, share of the way): a rise of so much is a rise
+RISES = ((1.0, 3.0, 0.02), (2.0, 3.0, 0.035))
+SMALLEST_GROUP = 3
+FRESH = dt.timedelta(weeks=3)
+
+LAST = 3
+SLIP = 0.15
+SLIP_SCATTER = 3.0
+SLIP_MEMORY = dt.timedelta(weeks=26)
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """weeks: whole weeks from the first to the newest try used; since: the day of the first; minutes: practised on the
+    goal since then; level: the median of the tries; used: the tries it rests on, oldest first."""
+
+    goal: GoalFacts
+    weeks: int
+    since: dt.date
+    minutes: int
+    level: float
+    used: tuple[Mark, ...]
+
+    @property
+    def said(self) -> Said:
+        """ "no change in 6 weeks, though practised 95 minutes" """
+        code = "plateau-stuck" if self.minutes else "plateau-stuck-untouched"
+        return said(code, weeks=self.weeks, minutes=self.minutes)
+
+
+@dataclass(frozen=True)
+class Slip:
+    """was: the median of three tries in a row, `on` the last day of these; now: the best of the last three tries;
+    used: those six, oldest first."""
+
+    goal: GoalFacts
+    was: float
+    on: dt.date
+    now: float
+    used: tuple[Mark, ...]
+
+    @property
+    def said(self) -> Said:
+        """ "was 84 beats a minute on 3 October, the last three tries no better than 69" """
+        return said("plateau-slip", was=measured(self.goal.measure.code, self.was), day=self.on, now=self.now)
+
+
+def way(goal: GoalFacts, tries: Sequence[Mark]) -> float:
+    """From where the goal began to its target, in units of its measure; never less than a fifth of the target, and
+    one for whole counts with a ceiling, so that a start beside the target makes no wobble a movement."""
+    start = goal.start_value
+    if start is None:
+        start = statistics.median(mark.value for mark in tries[:3]) if tries else goal.target
+    least = max(abs(goal.target) / 5, 1.0 if goal.measure.ceiling else 0.0)
+    return max(abs(goal.target - start), least) or 1.0
+
+
+def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuck | None:
+    """Whether the goal has not moved although it is tried, by the rule above.
+
+    since: nothing before this day is used (the instrument was changed). None too when too little is known: fewer than
+    five tries in the window.
+    """
+    tries = _tries(goal, today, since)
+    if not tries or goal.measure.code == "minutes":
+        return None
+    newest = tries[-1].day
+    if today - newest > FRESH:
+        return None
+    whole = way(goal, first_tries(goal, today))
+    ages, values = _ages(tries, newest), _turned(goal, tries)
+    if _rises_again(ages, values, whole):
+        return None
+    found: tuple[Mark, ...] | None = None
+    for weeks in range(WINDOWS[0], max(WINDOWS[-1], math.ceil(ages[0])) + 1):
+        if found is None and weeks not in WINDOWS:
+            continue
+        count = sum(age < weeks for age in ages)
+        inside = tries[-count:]
+        met = any(goal.measure.meets(mark.value, goal.target) for mark in inside)
+        filled = count >= ENOUGH_POINTS and ages[-count] >= weeks - SLACK
+        if not met and filled and _flat(ages[-count:], values[-count:], whole):
+            found = inside
+        elif met or found is not None:
+            break  # the longest unbroken run of weeks is told
+    if found is None:
+        return None
+    used = found
+    return Stuck(
+        goal=goal,
+        weeks=int(((newest - used[0].day).days + 1) / 7),
+        since=used[0].day,
+        minutes=round(practised_seconds(goal, today, used[0].day) / 60),
+        level=statistics.median(mark.value for mark in used),
+        used=used,
+    )
+
+
+def slip(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Slip | None:
+    """Whether the last three tries lie clearly below what was there before, by the rule above."""
+    first = max(since or dt.date.min, today - SLIP_MEMORY)
+    tries = _tries(goal, today, first)
+    if len(tries) < 2 * LAST or goal.measure.code == "minutes" or today - tries[-1].day > FRESH:
+        return None
+    values = _turned(goal, tries)
+    now = max(values[-LAST:])
+    before = values[:-LAST]
+    medians = [statistics.median(before[at : at + LAST]) for at in range(len(before) - LAST + 1)]
+    was = max(medians)
+    at = max(index for index, value in enumerate(medians) if value == was)
+    steps = [abs(one - other) for one, other in itertools.pairwise(before)]
+    scatter = statistics.median(steps) / (math.sqrt(2) * 0.6745)
+    drop = max(SLIP * way(goal, first_tries(goal, today)), SLIP_SCATTER * scatter)
+    if was - now <= drop:
+        return None
+    sign = -1 if goal.measure.fewer_is_better else 1
+    return Slip(goal, sign * was, tries[at + LAST - 1].day, sign * now, (*tries[at : at + LAST], *tries[-LAST:]))
+
+
+def _tries(goal: GoalFacts, today: dt.date, since: dt.date | None) -> tuple[Mark, ...]:
+    return tuple(mark for mark in first_tries(goal, today) if since is None or mark.day >= since)
+
+
+def _ages(tries: Sequence[Mark], newest: dt.date) -> list[float]:
+    """Weeks before the end of the newest try's day, for each try: 0 < age."""
+    return [((newest - mark.day).days + 0.5) / 7 for mark in tries]
+
+
+def _turned(goal: GoalFacts, tries: Sequence[Mark]) -> list[float]:
+    sign = -1.0 if goal.measure.fewer_is_better else 1.0
+    return [sign * mark.value for mark in tries]
+
+
+def _flat(ages: Sequence[float], values: Sequence[float], whole: float) -> bool:
+    slope, high = theil_sen(ages, values)
+    return 4 * slope < FLAT * whole and 4 * high < STILL_MOVING * whole
+
+
+def theil_sen(ages: Sequence[float], values: Sequence[float]) -> tuple[float, float]:
+    """(slope, upper end of its interval at SURENESS), a week."""
+    from scipy.stats import theilslopes  # type: ignore[import-untyped]
+
+    if min(values) == max(values):
+        return 0.0, 0.0
+    found = theilslopes(values, [-age for age in ages], SURENESS)
+    return float(found.slope), float(found.high_slope)
+
+
+def _rises_again(ages: Sequence[float], values: Sequence[float], whole: float) -> bool:
+    for recent, before, share in RISES:
+        count = max(sum(age < recent for age in ages), SMALLEST_GROUP)
+        both = max(sum(age < recent + before for age in ages), count + SMALLEST_GROUP)
+        if len(values) < both:
+            continue
+        new, old = values[-count:], values[-both:-count]
+        if statistics.median(one - other for one in new for other in old) >= share * whole:
+            return True
+    return False
+
