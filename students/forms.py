@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from students import consent
+from students import consent, pins
 from students.calendar import day_bounds
 from students.models import Consent, Guardian, Guardianship, Student, Studio, Teacher, User, UserManager
 from students.viewer import Viewer, viewer_of_user
@@ -108,6 +108,64 @@ class ChangePasswordForm(auth.PasswordChangeForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _plain_help(self, "new_password1")
+
+
+# -- the PIN of a personal link ----------------------------------------------------------------------------------
+
+
+class PinField(forms.CharField):
+    """A PIN as it is typed. Not kept by the browser: a phone that remembers it is a phone without one."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        attrs = {"inputmode": "numeric", "autocomplete": "off", "class": "short"}
+        super().__init__(max_length=64, widget=forms.PasswordInput(attrs=attrs), **kwargs)
+
+
+class UnlockForm(forms.Form):
+    pin = PinField(label=gettext_lazy("PIN"))
+    next = forms.CharField(required=False, max_length=2000, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["pin"].widget.attrs["autofocus"] = True
+
+
+class PinForm(forms.Form):
+    """Sets, changes or takes off the holder's PIN. One that stands is asked for, with the same patience as at the
+    door: a phone left open must not hand the link over for good."""
+
+    SET, REMOVE = "set", "remove"
+    action = forms.ChoiceField(choices=[(SET, SET), (REMOVE, REMOVE)])
+    current = PinField(label=gettext_lazy("The present PIN"))
+    pin = PinField(
+        label=gettext_lazy("New PIN"), required=False, help_text=gettext_lazy("4 to 8 digits of your choice.")
+    )
+    again = PinField(label=gettext_lazy("The new PIN once more"), required=False)
+
+    def __init__(self, *args: Any, holder: Student | Guardian, now: dt.datetime, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.holder, self.now = holder, now
+        if not holder.pin:
+            del self.fields["current"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if data.get("action") == self.SET:
+            try:
+                pins.check_choice(data.get("pin", ""))
+            except ValidationError as error:
+                self.add_error("pin", error)
+            if not self.errors and data.get("pin") != data.get("again"):
+                self.add_error("again", _("The two are not the same."))
+        # last, so that a slip in the new one costs no try
+        if not self.errors and self.holder.pin:
+            match pins.try_pin(self.holder, data["current"], self.now):
+                case pins.Answer.WRONG:
+                    left = pins.tries_left(self.holder)
+                    self.add_error("current", _("That is not the PIN. Tries left: %(n)s.") % {"n": left})
+                case pins.Answer.WAIT:
+                    self.add_error("current", _("Too many wrong tries. Wait 15 minutes."))
+        return data
 
 
 # -- students and guardians --------------------------------------------------------------------------------------

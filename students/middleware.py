@@ -12,7 +12,7 @@ from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 
 from students.links import session_links
-from students.viewer import TEACHERS, Viewer, viewer_of_links, viewer_of_user
+from students.viewer import TEACHERS, Locked, Viewer, viewer_of_links, viewer_of_user
 
 
 def wants_json(request: HttpRequest) -> bool:
@@ -49,7 +49,8 @@ class ViewerMiddleware(LoginRequiredMiddleware):
     """Sets `request.viewer` and lets only the roles through that a view is open to.
 
     The wrong role gets 404 (the page may not exist for them); nobody at all gets the sign-in page, on a
-    family's address 404 with words that say how to get in, and a JSON call 401.
+    family's address 404 with words that say how to get in, and a JSON call 401. Whose link is bound to a PIN that
+    was not given in this browser gets 401: the page that asks for it, or JSON.
     """
 
     def process_view(
@@ -59,8 +60,13 @@ class ViewerMiddleware(LoginRequiredMiddleware):
         roles = getattr(view_func, "open_to", TEACHERS)
         now = timezone.now()
         viewer: Viewer | None = None
+        locked: Locked | None = None
         if not public and not roles <= TEACHERS:
-            viewer = viewer_of_links(request.session, view_kwargs.get("student"), roles, now)
+            found = viewer_of_links(request.session, view_kwargs.get("student"), roles, now)
+            if isinstance(found, Locked):
+                locked = found
+            else:
+                viewer = found
         if viewer is None and request.user.is_authenticated:
             viewer = viewer_of_user(request.user)
         request.viewer = viewer
@@ -70,6 +76,11 @@ class ViewerMiddleware(LoginRequiredMiddleware):
             timezone.deactivate()
         if public or (viewer is not None and viewer.role in roles and is_own_address(viewer, view_kwargs)):
             return None
+        if locked is not None:
+            # imported when first needed: forms know the viewer, and the viewer is found here
+            from students.views.pins import ask
+
+            return ask(request, locked, now)
         if viewer is None and wants_json(request):
             return JsonResponse({"error": _("Open your personal link again, or sign in.")}, status=401)
         # a family that strays to a teachers' page is known by its links: for it the page does not exist

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from students.views import access, consents, people, qr, studio
+from students.views import access, consents, people, pins, qr, studio
 
 app_name = "students"
 
@@ -23,14 +23,20 @@ urlpatterns = [
     path(student + "people/", people.people, name="people"),
     path(student + "link/replace/", people.replace_link, name="link-replace"),
     path(student + "link/qr/", qr.student_link, name="link-qr"),
+    path(student + "pin/remove/", pins.pin_remove, name="pin-remove"),
     path(student + "guardians/add/", people.guardian_add, name="guardian-add"),
     path(guardian + "edit/", people.guardian_edit, name="guardian-edit"),
     path(guardian + "remove/", people.guardian_remove, name="guardian-remove"),
     path(guardian + "link/replace/", people.guardian_replace_link, name="guardian-link-replace"),
+    path(guardian + "pin/remove/", pins.guardian_pin_remove, name="guardian-pin-remove"),
     path(student + "consent/", consents.record, name="consent-record"),
     path(student + "consent/withdraw/", consents.withdraw, name="consent-withdraw"),
     path("s/<uuid:student>/consent/", consents.own, name="s-consent"),
     path("f/<uuid:student>/consent/", consents.family, name="f-consent"),
+    path("s/<uuid:student>/pin/", pins.student_pin, name="s-pin"),
+    path("f/<uuid:student>/pin/", pins.guardian_pin, name="f-pin"),
+    path("s/<uuid:student>/unlock/", pins.student_unlock, name="s-unlock"),
+    path("f/<uuid:student>/unlock/", pins.guardian_unlock, name="f-unlock"),
     path("studio/", studio.settings_page, name="studio"),
     path("studio/teachers/add/", studio.teacher_add, name="teacher-add"),
     path("studio/teachers/<uuid:teacher>/edit/", studio.teacher_edit, name="teacher-edit"),

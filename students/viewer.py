@@ -14,6 +14,7 @@ from typing import Any
 
 from students.links import Link, session_links
 from students.models import Guardian, Student, Studio, Teacher, User
+from students.pins import is_open
 
 
 class Role(StrEnum):
@@ -77,29 +78,44 @@ def viewer_of_user(user: User) -> Viewer | None:
     return None
 
 
+@dataclass(frozen=True)
+class Locked:
+    """Somebody whose link works and whose PIN was not given in this browser yet."""
+
+    role: Role
+    holder: Student | Guardian
+
+
 def viewer_of_links(
     session: Any, student: uuid.UUID | None, roles: Collection[Role], now: dt.datetime
-) -> Viewer | None:
+) -> Viewer | Locked | None:
     """The viewer whom the session's links make of this person for the pages of `student`. At most two queries.
 
-    A phone may hold a child's link and a guardian's: the role that the page is open to decides which counts.
+    A phone may hold a child's link and a guardian's: the role that the page is open to decides which counts. Where
+    every link that would open the page is bound to a PIN which was not given yet, the one opened last is told.
     """
+    if student is None:
+        return None
+    locked: Locked | None = None
     links = session_links(session)
-    if Role.STUDENT in roles and student is not None:
+    if Role.STUDENT in roles and any(link.role == Role.STUDENT and link.code == student for link in links):
+        row = Student.objects.current().select_related("studio", "teacher").filter(code=student).first()
         for link in links:
-            if link.role == Role.STUDENT and link.code == student:
-                row = (
-                    Student.objects.current().select_related("studio", "teacher").filter(code=student).first()
-                )
-                if row is not None and row.link_works(link.version, row.studio.today(now)):
+            if row is None or (link.role, link.code) != (Role.STUDENT, student):
+                continue
+            if row.link_works(link.version, row.studio.today(now)):
+                if is_open(session, row):
                     return Viewer(Role.STUDENT, row.studio, link=link, student=row)
-    if Role.GUARDIAN in roles and student is not None:
+                locked = Locked(Role.STUDENT, row)
+    if Role.GUARDIAN in roles:
         held = {link.code: link for link in links if link.role == Role.GUARDIAN}
         if held:
             children = Student.objects.current().filter(code=student)
             rows = Guardian.objects.select_related("studio").filter(code__in=held, students__in=children)
-            for guardian in rows:
+            for guardian in sorted(rows, key=lambda one: list(held).index(one.code)):
                 link = held[guardian.code]
                 if guardian.link_works(link.version, guardian.studio.today(now)):
-                    return Viewer(Role.GUARDIAN, guardian.studio, link=link, guardian=guardian)
-    return None
+                    if is_open(session, guardian):
+                        return Viewer(Role.GUARDIAN, guardian.studio, link=link, guardian=guardian)
+                    locked = Locked(Role.GUARDIAN, guardian)
+    return locked

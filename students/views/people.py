@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from students import consent, links
+from students import consent, links, pins
 from students.forms import GuardianAddForm, GuardianForm, StatusForm, StudentForm, WithdrawForm
 from students.models import Guardian, Guardianship, Student
 from students.viewer import Viewer
@@ -121,7 +121,8 @@ def student_status(request: HttpRequest, student: Student) -> HttpResponse:
 @of_student(*READ)
 def people(request: HttpRequest, student: Student) -> HttpResponse:
     viewer = request.viewer
-    today = viewer.studio.today(timezone.now())
+    now = timezone.now()
+    today = viewer.studio.today(now)
     shared = shared_with_others(viewer, student)
     consents = list(student.consents.select_related("recorded_by"))
     giver = consent.right_giver(student.birth_year, today, student.studio.adult_age)
@@ -131,12 +132,14 @@ def people(request: HttpRequest, student: Student) -> HttpResponse:
         "today": today,
         "link": link_address(request, student),
         "link_works": student.link_works(student.link_version, today),
+        "pin_waits": pins.waits_until(student, now),
         "archived": student.status == Student.Status.ARCHIVED,
         "guardians": [
             {
                 "row": guardian,
                 "link": None if guardian.pk in shared else link_address(request, guardian),
                 "link_works": guardian.link_works(guardian.link_version, today),
+                "pin_waits": pins.waits_until(guardian, now),
             }
             for guardian in student.guardians.all()
         ],
