@@ -374,6 +374,11 @@ class EntryForm(forms.Form):
             if any(data.get(name) not in (None, "") for name in HAND_FIELDS):
                 self.add_error("discomfort", WIRE_WORDS["wire-words" if self.in_words else "wire-discomfort"])
             return
+        begun, seconds = data.get("begun"), data.get("total")
+        if begun is not None and seconds and not self.errors.keys() & {"day", "start", "total"}:
+            end = begun + dt.timedelta(seconds=seconds)
+            if handcheck.too_early(end, self.student.joined, self.student.studio.zone):
+                self.add_error("day", WIRE_WORDS["wire-before-joined"])
         for name, code in handcheck.wrong(self._hand(data)):
             if name not in self.errors:
                 self.add_error(name, WIRE_WORDS[code])

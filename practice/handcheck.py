@@ -4,8 +4,11 @@ Nothing here judges the hand (practice.handcare does): only whether the answers 
 practice.wire_words.
 """
 
+import datetime as dt
+
 from practice.handcare import ASKING_SENSATIONS, FINGERS, SKIN, SKIN_SENSATIONS, WITHIN_THE_HOUR
 from practice.record import HandRecord
+from students.calendar import local_day
 
 # "a little", "some", "a lot" of a child under 8 whom an adult asks, as numbers: the middles of the bands used here,
 # 1 to 3, 4 to 6 and 7 to 10 [derived]. A spoken 0 to 10 works from about 6 years, agreement is strong from 8 (Ann
@@ -25,6 +28,11 @@ def fitting(given: HandRecord) -> HandRecord:
     if given.sensation == "numb" or given.tip_only is None:
         return given
     return HandRecord(**{**vars(given), "tip_only": None})
+
+
+def too_early(at: dt.datetime, joined: dt.date | None, zone: str) -> bool:
+    """Whether a note of the aware instant `at` lies before the student's first day with the studio, in its zone."""
+    return joined is not None and local_day(at, zone) < joined
 
 
 def wrong(given: HandRecord) -> list[tuple[str, str]]:

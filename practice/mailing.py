@@ -139,10 +139,11 @@ def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now
     claim = HandEpisode.objects.filter(pk=episode.pk)
     if not mails or not claim.filter(closed_at__isnull=True, **{f"{column}__isnull": True}).update(**{column: now}):
         return Pending()
-    reached = claim.values_list("told", flat=True).get()
-    left = {code: mail for code, mail in mails.items() if code not in reached}
+    left = dict(mails)
     sent = failed = 0
     try:
+        for code in claim.values_list("told", flat=True).get():
+            left.pop(code, None)
         connection = get_connection(timeout=PATIENCE_SECONDS)
         for code in list(left):
             try:
@@ -156,7 +157,7 @@ def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now
     finally:
         # also when the process is told to end in the middle
         if left:
-            claim.update(**{column: None}, told=sorted({*reached, *(mails.keys() - left.keys())}))
+            claim.update(**{column: None}, told=sorted(mails.keys() - left.keys()))
     if not left:
         setattr(episode, column, now)
     return Pending(sent, failed)

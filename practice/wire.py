@@ -178,14 +178,29 @@ def read(
     return Sent(record, begun, day, start, version)
 
 
-def place(sent: Sent, now: dt.datetime, zone: str, others: Iterable[Span], *, check: bool = True) -> EntryRecord:
-    """The record at its instant. others: the student's other sessions; check: refuse what cannot have been.
+def place(
+    sent: Sent,
+    now: dt.datetime,
+    zone: str,
+    others: Iterable[Span],
+    *,
+    check: bool = True,
+    joined: dt.date | None = None,
+) -> EntryRecord:
+    """The record at its instant. others: the student's other sessions; check: refuse what cannot have been; joined: the
+    student's first day with the studio, before which no hand note lies.
 
     Raises WireError. An entry that is stored already is compared and not checked again: what was true when it was
     stored may have come to overlap since.
     """
-    spans = list(others)
     when = "begun" if sent.begun is not None else "start" if sent.start is not None else "day"
+    record = _placed(sent, now, zone, list(others), when, check)
+    if check and record.hand is not None and handcheck.too_early(record.end, joined, zone):
+        raise WireError({when: [said("wire-before-joined")]})
+    return record
+
+
+def _placed(sent: Sent, now: dt.datetime, zone: str, spans: list[Span], when: str, check: bool) -> EntryRecord:
     tz = ZoneInfo(zone)
     try:
         if sent.begun is None and sent.day is not None:

@@ -40,6 +40,9 @@ TEMPLATES: dict[str, Any] = {
     "wire-text": _("There are characters in it that cannot be kept."),
     "wire-note-long": _("At most %(most)s characters."),
     "wire-day-to-come": _("That day is still to come."),
+    "wire-before-joined": _(
+        "A hand note cannot lie before the first day with the studio. Correct the day, or log it without the hand."
+    ),
     "wire-future": _("That ends in the future. Check the day, the start and the minutes."),
     "wire-too-long": _("That is over 8 hours. Log it as several sessions."),
     "wire-too-old": _("That is over a year ago. Ask your teacher to keep it in the lesson notes."),

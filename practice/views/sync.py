@@ -20,11 +20,20 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from practice import wire
 from practice.correcting import why_not_student, wire_goals
-from practice.logwork import spans_near, told_of
+from practice.logwork import TOLD_TEACHER, spans_near, told_of
 from practice.mailing import hear_after_commit
 from practice.models import Goal, HandNote, PracticeEntry
 from practice.record import EntryRecord, same_content
-from practice.store import ForeignCode, RemovedCode, VersionPassed, correct_entry, goals_of, record_of, store_entry
+from practice.store import (
+    ForeignCode,
+    RemovedCode,
+    VersionPassed,
+    correct_entry,
+    goals_of,
+    keep_tell,
+    record_of,
+    store_entry,
+)
 from practice.wire_words import in_words
 from practice.worker import worker_script
 from students.models import Student
@@ -71,7 +80,7 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
     spans = spans_near(student, now, str(sent.record.code))
     earlier = PracticeEntry.objects.filter(code=sent.record.code).first()
     if earlier is None:
-        record = wire.place(sent, now, student.studio.zone, spans)
+        record = wire.place(sent, now, student.studio.zone, spans, joined=student.joined)
         try:
             by = PracticeEntry.By.STUDENT
             # the store asks for the consent itself, inside its transaction
@@ -95,7 +104,7 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
         return _other(earlier)
     if why := why_not_student(earlier, now):
         return _other(earlier, why)
-    record = wire.place(sent, now, student.studio.zone, spans)
+    record = wire.place(sent, now, student.studio.zone, spans, joined=student.joined)
     by = PracticeEntry.By.STUDENT
     try:
         return _stored(correct_entry(earlier, record, sent.version, by, now, consent, student.name), record)
@@ -137,6 +146,21 @@ def _taken(why: str = "") -> JsonResponse:
 
 def _refuse(status: HTTPStatus, error: str, **more: Any) -> JsonResponse:
     return JsonResponse({"error": error, **more}, status=status)
+
+
+@open_to(Role.STUDENT)
+@never_cache
+@require_http_methods(["PUT"])
+def tell(request: HttpRequest, student: uuid.UUID, tell: uuid.UUID) -> HttpResponse:
+    """A wish for a word about the hand. 201: kept now; 200: was kept before; 409: the code is somebody else's. What
+    stands in the body is not read: no value belongs to a wish."""
+    row = request.viewer.student
+    try:
+        fresh = keep_tell(row, tell, PracticeEntry.By.STUDENT, timezone.now())
+    except ForeignCode:
+        return _taken()
+    status = HTTPStatus.CREATED if fresh else HTTPStatus.OK
+    return JsonResponse({"code": str(tell), "said": TOLD_TEACHER}, status=status)
 
 
 @open_to(Role.STUDENT)

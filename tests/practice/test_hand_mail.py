@@ -4,13 +4,11 @@ import datetime as dt
 import io
 import logging
 import re
-import threading
 import uuid
 
 import pytest
 from django.core import mail
 from django.core.management import CommandError, call_command
-from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
@@ -280,30 +278,40 @@ def test_an_address_that_is_none(db, text):
         command("--address", text)
 
 
-@pytest.mark.django_db(transaction=True)
-def test_two_at_once_send_one_mail(monkeypatch):
-    """Whoever claims the column sends: eight threads look at one episode, one mail goes out."""
-    student = factory.make_student()
-    factory.make_consent(student)
-    factory.make_note(student, 6)
-    HandEpisode.objects.create(student=student, opened_at=NOW, opened_on=TODAY)
-    server = Grudging(set())
-    monkeypatch.setattr(mailing, "get_connection", server)
-    together = threading.Barrier(8)
+class InBetween(Grudging):
+    """While it sends, another process looks at the same episode."""
 
-    def look():
-        together.wait()
-        try:
+    def send_messages(self, mails):
+        if not self.took:
+            self.took.append("begun")
             mailing.send_pending(NOW, lambda path: path)
-        finally:
-            connection.close()
+        super().send_messages(mails)
 
-    threads = [threading.Thread(target=look) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert server.took == [student.teacher.user.email]
+
+def test_two_at_once_send_one_mail(cast, log, agreed, monkeypatch):
+    """Whoever claims the column sends: another look in the middle of it, or with a row read before, sends nothing."""
+    server = InBetween(set())
+    monkeypatch.setattr(mailing, "get_connection", server)
+    with monkeypatch.context() as down:
+        down.setattr(mailing, "get_connection", NoServer)
+        log(6)
+    stale = [HandEpisode.objects.get() for _ in range(2)]
+    for episode in stale:
+        mailing._tell(episode, cast.student, TODAY, NOW, lambda path: path)
+    assert server.took == ["begun", cast.teacher.user.email]
+
+
+def test_a_process_ended_in_the_middle_leaves_the_mail_to_the_next(cast, log, agreed, monkeypatch):
+    class Ended(NoServer):
+        def send_messages(self, mails):
+            raise SystemExit
+
+    with monkeypatch.context() as ending:
+        ending.setattr(mailing, "get_connection", Ended)
+        with pytest.raises(SystemExit):
+            log(6)
+    assert HandEpisode.objects.get().teacher_told_at is None
+    assert command(*ADDRESS) == "1 mail was sent.\n"
 
 
 def test_what_is_felt_on_a_step_of_a_return_is_heard_however_little(cast, log, agreed):
