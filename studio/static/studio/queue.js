@@ -101,13 +101,13 @@ self.ledgerline.queue = (function () {
 
   const CLOSED = [401, 404];
 
-  // "sent", "refused", "closed" (the link has ended) or "away" (no connection, no server)
+  // "sent", "refused", "closed" (the link has ended), "locked" (it waits for its PIN) or "away" (no connection, no server)
   async function one(row, tokens) {
     let answer;
     try {
       if (!tokens.has(row.token)) {
         const got = await asked(row.token, { headers: { Accept: "application/json" } });
-        if (CLOSED.includes(got.status)) return "closed";
+        if (CLOSED.includes(got.status)) return got.said.pin ? "locked" : "closed";
         if (got.status !== 200) return "away";
         tokens.set(row.token, got.said.token);
       }
@@ -129,7 +129,7 @@ self.ledgerline.queue = (function () {
       announce({ sent: row.code, student: row.student, said: said.said || "" });
       return "sent";
     }
-    if (CLOSED.includes(status)) return "closed";
+    if (CLOSED.includes(status)) return said.pin ? "locked" : "closed";
     if ([400, 409, 413, 415, 422].includes(status)) {
       const stored = said.stored ? said.stored.version : null;
       await settle(row, {
@@ -152,13 +152,13 @@ self.ledgerline.queue = (function () {
       if (row.state !== "waiting") continue;
       const came = await one(row, tokens);
       if (came === "away") return "away";
-      if (came === "closed") outcome = "closed";
+      if (came === "closed" || came === "locked") outcome = came;
     }
     return outcome;
   }
 
   // Sends what waits, one sender at a time over all tabs and the service worker.
-  // "done", "closed", "away", or "busy" when another one is at it.
+  // "done", "closed", "locked", "away", or "busy" when another one is at it.
   function send() {
     if (!navigator.locks) return run();
     return navigator.locks.request("ledgerline.send", { ifAvailable: true }, (lock) => (lock ? run() : "busy"));
