@@ -122,7 +122,7 @@ def rows_for(table: Table, student: Student, hand: bool, reader: Reader) -> Iter
                 line[name] = None
                 continue
             value = plain_value(getattr(row, name), zone)
-            if not hand and name == "former":
+            if not hand and isinstance(value, list | dict):
                 value = without_hand_keys(value)
             if not hand and name == "acknowledged":
                 value = without_hand_cautions(value)
