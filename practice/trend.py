@@ -28,7 +28,9 @@ from dataclasses import dataclass
 from practice.facts import GoalFacts, Mark
 from practice.plateau import FRESH, slip, stuck
 from practice.progress import ENOUGH_DAYS, ENOUGH_POINTS, first_tries, last_tries, state
-from practice.said import Said, Value, measured, said
+from practice.said import Said, said
+
+RULE = Said("trend-rule")
 
 SLOPED = ("tempo", "changes", "right", "seconds")
 
@@ -192,7 +194,7 @@ def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told 
 
 
 def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
-    slope = slope_said(goal, found)
+    slope = slope_said(found)
     gains = sorted(-one if goal.measure.fewer_is_better else one for one in (found.low, found.high))
     if found.confidence < CONFIDENCE:
         return Told("early", said("trend-too-early", points=found.points, days=found.days, more=1), found.used, slope)
@@ -202,7 +204,9 @@ def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
         return Told("trend", said("trend-unclear"), found.used, slope)
     days = reached(goal, found, today)
     if days is None:
-        return Told("trend", said("trend-far", weeks=HORIZON.days // 7), found.used, slope)
+        ahead = today <= goal.due <= today + HORIZON
+        far = said("trend-not-by-due") if ahead else said("trend-far", weeks=HORIZON.days // 7)
+        return Told("trend", far, found.used, slope)
     early, likely, late = days
     if late - early > NARROW:
         return Told("trend", said("trend-varied"), found.used, slope)
@@ -228,17 +232,12 @@ def reached(goal: GoalFacts, found: Trend, today: dt.date) -> tuple[dt.date, dt.
     return None if early is None or likely is None or late is None else (early, likely, late)
 
 
-def slope_said(goal: GoalFacts, found: Trend) -> Said:
-    """ "about 2.1 changes a minute more each week, likely 1.4 to 2.9" """
-    values: dict[str, Value] = {
-        "much": measured(goal.measure.code, abs(round(found.slope, 1))),
-        "low": round(found.low, 1) + 0.0,
-        "high": round(found.high, 1) + 0.0,
-        "days": found.days,
-        "start": found.start,
-    }
-    if round(found.slope, 1) == 0:
-        code = "trend-slope-none"
-    else:
-        code = "trend-slope-more" if found.slope > 0 else "trend-slope-less"
-    return Said(code, values)
+def slope_said(found: Trend) -> Said:
+    """The slope and its interval as signed numbers a week, in the unit of the measure."""
+    return said("trend-slope", days=found.days, start=found.start, slope=_signed(found.slope), low=_signed(found.low),
+                high=_signed(found.high))  # fmt: skip
+
+
+def _signed(value: float) -> Said:
+    short = round(value, 1)
+    return said("trend-minus" if short < 0 else "trend-plus", value=abs(short))

@@ -90,6 +90,8 @@ ATTENTION: dict[str, Any] = {
     "attention-past-due-count": ngettext_lazy("%(count)s goal is past due.", "%(count)s goals are past due.", "count"),
     "attention-over-this-week": _("%(minutes)s minutes this week, %(plan)s planned."),
     "attention-over-last-week": _("%(minutes)s minutes last week, %(plan)s planned."),
+    "attention-stuck": _("%(title)s: no change in %(weeks)s weeks, though practised %(minutes)s minutes."),
+    "attention-slip": _("%(title)s slipped back: was %(was)s on %(day)s, the last three tries no better than %(now)s."),
     "load-jump": _(
         "A bigger jump than usual: last week's practice load was %(load)s, %(times)s times the mean of the four weeks"
         " before it (%(usual)s). The band used here, 1.5 times, is contested (Gabbett 2016; Impellizzeri et al."
@@ -102,6 +104,53 @@ ATTENTION: dict[str, Any] = {
     "sign-next-day": _("still there the next day"),
     "sign-daily": _("in the way of daily tasks"),
     "sign-repeated": _("4 or more on more than one day"),
+}
+
+TREND: dict[str, Any] = {
+    "plateau-rule": _(
+        "A goal is called stuck when its tries of five weeks or more bring less than 6 % of the way to the target in"
+        " four weeks (Theil-Sen slope, with an interval that leaves scattered results alone), and nothing in the last"
+        " days or two weeks lies above the three weeks before. On simulated students whose results vary by 5 % of the"
+        " way, this finds nine of ten standstills of six weeks before they end and calls about one goal in thirty"
+        " stuck that still moves; with scattered results it errs more often. A goal has slipped when the last three"
+        " tries all lie clearly below three tries in a row that came before."
+    ),
+    "trend-rule": _(
+        "Tempo, changes, right answers and seconds have a direction: the median of all slopes between two days of the"
+        " last eight weeks (Theil-Sen), one value a day, from five results on three days or more. A day is named only"
+        " when the line is sure enough: the likely days, at 90 %, lie within four weeks of each other and within eight"
+        " weeks from now. Curves flatten, so the day is more often late than early. Counts that end at a number, such"
+        " as clean strings, show the last five instead."
+    ),
+    "plateau-stuck": ngettext_lazy(
+        "No change in %(weeks)s weeks, though practised %(minutes)s minute.",
+        "No change in %(weeks)s weeks, though practised %(minutes)s minutes.",
+        "minutes",
+    ),
+    "plateau-stuck-untouched": _("No change in %(weeks)s weeks, and no practice logged on it."),
+    "plateau-slip": _("Was %(was)s on %(day)s, the last three tries no better than %(now)s."),
+    "trend-last": _("The last tries, oldest first: %(values)s."),
+    "trend-too-early": ngettext_lazy(
+        "Too early to say which way it goes: it needs %(more)s more day with a result.",
+        "Too early to say which way it goes: it needs %(more)s more days with a result.",
+        "more",
+    ),
+    "trend-backwards": _("Losing ground in the last weeks."),
+    "trend-unclear": _("No clear direction yet: the results vary too much."),
+    "trend-varied": _("Moving on, but the results vary too much to name a day."),
+    "trend-not-by-due": _("Moving on, but at this pace not by the due day."),
+    "trend-far": _("Moving on, but at this pace the target is more than %(weeks)s weeks away."),
+    "trend-course": _("On course for %(day)s, likely between %(early)s and %(late)s."),
+    "trend-late": _("At this pace on %(day)s, after the due day; likely between %(early)s and %(late)s."),
+    "trend-slope": ngettext_lazy(
+        "The line through the results of %(days)s day since %(start)s: %(slope)s a week, likely between %(low)s and"
+        " %(high)s.",
+        "The line through the results of %(days)s days since %(start)s: %(slope)s a week, likely between %(low)s and"
+        " %(high)s.",
+        "days",
+    ),
+    "trend-plus": _("+%(value)s"),
+    "trend-minus": _("−%(value)s"),
 }
 
 HAND: dict[str, Any] = {
@@ -311,7 +360,7 @@ PLACES: dict[str, Any] = {
 }
 
 TEMPLATES: Mapping[str, Any] = {
-    **MEASURED, **STATES, **ATTENTION, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE, **RETURN,
+    **MEASURED, **STATES, **ATTENTION, **TREND, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE, **RETURN,
     **REPORT,
 }  # fmt: skip
 

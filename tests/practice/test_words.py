@@ -12,7 +12,8 @@ from practice.said import measured, said
 from practice.words import TEMPLATES, say
 
 PRACTICE = Path(models.__file__).parent
-MODULES = ["progress", "load", "handcare", "attention", "summary", "suggest", "songbook", "stage", "studio_view", "handreturn", "report"]
+MODULES = ["progress", "load", "handcare", "attention", "summary", "suggest", "songbook", "stage", "handreturn"]
+MODULES += ["studio_view", "report", "plateau", "trend"]
 # what the f-strings in codes stand for
 FILLINGS = {
     "advice-see-": handcare.SIGNS,
