@@ -78,6 +78,10 @@ class SongQuerySet(models.QuerySet):
             return self.filter(teacher=viewer.teacher)
         return self.none()
 
+    def played_by(self, student: Student):
+        """The book that a student plays from, whoever looks: their teacher's."""
+        return self.filter(teacher=student.teacher_id)
+
 
 def student_facts(student: Student, today: dt.date, since: dt.date | None = None) -> StudentFacts:
     """One student's rows as plain values: goals with all their results, entries and hand notes from `since` on.

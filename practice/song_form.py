@@ -51,7 +51,7 @@ class SongForm(forms.Form):
     capo = forms.IntegerField(
         label=_("Capo at fret"), required=False, min_value=0, max_value=12,
         help_text=_("Empty or 0 for none."),
-        error_messages={"invalid": _("Write a whole number from 0 to 12.")},
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), _("Write a whole number from 0 to 12.")),
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )  # fmt: skip
     level = forms.CharField(

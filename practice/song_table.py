@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from practice.models import Song
 from practice.song_form import tags_of
-from practice.songbook import Known, Reading, SongStanding, read_song, stands
+from practice.songbook import Known, Reading, SongStanding, by_readiness, read_song, stands
 from practice.songs_core import song_level
 from practice.tables import MOST_PER_PAGE, PER_PAGE
 from students.models import Student, Teacher
@@ -34,11 +34,13 @@ class Player:
 
 @dataclass
 class SongRow:
-    """A song in the table. standing: of the student chosen; ready: who it is ready for, None until asked."""
+    """A song in the table. standing: of the student chosen; ready: who it is ready for, None until asked, and of how
+    many students."""
 
     song: Song
     standing: SongStanding | None = None
     ready: Sequence[Student] | None = None
+    of: int = 0
 
     @cached_property
     def reading(self) -> Reading:
@@ -94,7 +96,7 @@ class SongTable(tables.Table):
     capo = tables.Column(verbose_name=_("Capo"), accessor="song__capo")
     chords = tables.Column(verbose_name=_("Chords, as fingered"), empty_values=(), orderable=False)
     level = tables.Column(verbose_name=_("Level"))
-    demand = tables.Column(verbose_name=_("Chords ask"))
+    demand = tables.Column(verbose_name=_("How hard"))
     tags = tables.Column(verbose_name=_("Tags"), orderable=False)
     readiness = tables.Column(verbose_name=_("Ready"))
     teacher = tables.Column(verbose_name=_("Teacher"))
@@ -135,11 +137,15 @@ class SongTable(tables.Table):
             if self.player is not None:
                 one.standing = self.player.stands(one.song)
             elif everybody is not None:
-                one.ready = [player.student for player in everybody if player.stands(one.song, way_out=False).ready]
+                # a song is played by the students of the teacher whose book holds it
+                own = [player for player in everybody if player.student.teacher_id == one.song.teacher_id]
+                one.of = len(own)
+                one.ready = [player.student for player in own if player.stands(one.song, way_out=False).ready]
 
 
 class SongFilter(django_filters.FilterSet):
-    """Text in title or chords, tag, level, the student to look for, and for the owner the teacher."""
+    """Text in title or chords, tag, level, the student to look for, and for the owner the teacher: their own book
+    until another one, or every one, is asked for."""
 
     search = django_filters.CharFilter(
         method="by_text", label=_("Title or chord"), max_length=120,
@@ -159,9 +165,12 @@ class SongFilter(django_filters.FilterSet):
         model = Song
         fields: list[str] = []
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        viewer = self.request.viewer
+    def __init__(self, data: Any, *args: Any, request: Any, **kwargs: Any) -> None:
+        viewer = request.viewer
+        if viewer.owns and "teacher" not in data:
+            data = data.copy()
+            data["teacher"] = str(viewer.teacher.code)
+        super().__init__(data, *args, request=request, **kwargs)
         in_use = list(self.queryset.order_by().values_list("tags", "level"))
         tags = {tag for text, _level in in_use for tag in tags_of(text)}
         levels = {level for _tags, level in in_use if level}
@@ -194,3 +203,10 @@ def _by_number(level: str) -> tuple[int, str]:
 def rows_of(songs: Iterable[Song], player: Player | None) -> list[SongRow]:
     """The table's rows; for a student chosen with where they stand, which the table may sort by."""
     return [SongRow(song, player.stands(song, way_out=False) if player else None) for song in songs]
+
+
+def ready_titles(student: Student, known: Known, instrument: Any, hand: Any) -> list[str]:
+    """The songs that a student can play now, by title. One query."""
+    player = Player(student, known, instrument, hand)
+    standings = (player.stands(song, way_out=False) for song in Song.objects.played_by(student))
+    return [one.song.title for one in by_readiness(standings)[0]]

@@ -71,7 +71,7 @@ def _page(request: HttpRequest, row: Student, wrong: DeclineForm | None = None) 
     known = goal_context(facts, today)
     word = suggest.word(facts, today)
     of_hand = word is not None and word.code in OF_HAND
-    songs = [song.facts for song in Song.objects.visible_to(request.viewer).filter(teacher=row.teacher_id)]
+    songs = [song.facts for song in Song.objects.visible_to(request.viewer).played_by(row)]
     refusals = list(
         Declined.objects.visible_to(request.viewer).filter(student=row, day__gt=today - suggest.SET_ASIDE_FOR)
     )

@@ -106,7 +106,8 @@ def song(request: HttpRequest, song: uuid.UUID) -> HttpResponse:
 def who(request: HttpRequest, song: uuid.UUID) -> HttpResponse:
     """Who is ready for the song, and what the others lack: a part of its page, or a page of its own."""
     row = _song(request, song)
-    standings = [(player.student, player.stands(row)) for player in _players(request.viewer)]
+    own = [player for player in _players(request.viewer) if player.student.teacher_id == row.teacher_id]
+    standings = [(player.student, player.stands(row)) for player in own]
     standings.sort(key=lambda pair: (not pair[1].ready, len(pair[1].lacks), pair[0].name))
     context = {"nav": "songs", "song": row, "standings": standings}
     response = render(request, "practice/_song_who.html" if request.htmx else "practice/song_who.html", context)
@@ -241,7 +242,7 @@ def student_songs(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher")
     row = get_object_or_404(seen, code=student)
     player = _player(row)
-    book = list(Song.objects.visible_to(request.viewer).filter(teacher=row.teacher_id))
+    book = list(Song.objects.visible_to(request.viewer).played_by(row))
     ready, near = by_readiness(player.stands(song, way_out=False) for song in book)
     by_code = {str(song.code): song for song in book}
     shown = [(one.song, player.stands(by_code[one.song.code])) for one in near[:MOST_SHOWN]]
