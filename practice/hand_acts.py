@@ -54,6 +54,14 @@ def allowed(row: HandReturn, student: Student, today: dt.date) -> Verdict:
     return verdict(facts.hand_return, facts.notes, facts.entries, today)
 
 
+def require_up(student: Student, row: HandReturn, today: dt.date) -> None:
+    """Raises Refused unless the days allow the next step, and there is one."""
+    if row.level >= LAST_LEVEL:
+        raise Refused("last")
+    if allowed(row, student, today).move != UP:
+        raise Refused("days")
+
+
 @transaction.atomic
 def begin(student: Student, day: dt.date, cleared_by: str, words: str, teacher: Teacher | None, now: dt.datetime,
           closing: str) -> HandReturn:  # fmt: skip
@@ -85,10 +93,7 @@ def move_up(student: Student, row: HandReturn, own: Own | None, teacher: Teacher
     """One step on, if the days allow it. own: needed from level 3 on. Raises Refused."""
     _agreed(student, now)
     today = student.studio.today(now)
-    if row.level >= LAST_LEVEL:
-        raise Refused("last")
-    if allowed(row, student, today).move != UP:
-        raise Refused("days")
+    require_up(student, row, today)
     level = row.level + 1
     if level >= OWN_FROM:
         if own is None:

@@ -110,6 +110,50 @@ class ChangePasswordForm(auth.PasswordChangeForm):
         _plain_help(self, "new_password1")
 
 
+class SignInByEmailForm(auth.SetPasswordForm):
+    """An adult student's e-mail address and password, given on their own page; or a new password alone where the
+    address stands already. The validators see the address."""
+
+    email = forms.EmailField(
+        label=gettext_lazy("E-mail"), max_length=254, widget=forms.EmailInput(attrs={"autocomplete": "username"})
+    )
+    stop_link = forms.BooleanField(
+        label=gettext_lazy("My personal link stops working, on every phone and on paper"), required=False,
+        help_text=gettext_lazy("Then only e-mail and password open your page. Your teacher can give you a new link."),
+    )  # fmt: skip
+    field_order = ["email", "new_password1", "new_password2", "stop_link"]
+
+    def __init__(self, *args: Any, student: Student, **kwargs: Any) -> None:
+        self.student = student
+        super().__init__(User(), *args, **kwargs)
+        _plain_help(self, "new_password1")
+
+    def clean_email(self) -> str:
+        email = UserManager.normalise(self.cleaned_data["email"])
+        self.user.email = email
+        return email
+
+    def refuse_address(self) -> None:
+        # one sentence for every reason; that an address is taken cannot be hidden from who wants to take it
+        self.add_error("email", _("This address cannot be used here. Take another one, or ask your teacher."))
+
+    def save(self, commit: bool = True) -> User | None:
+        """The new user, or None with an error at the address: taken, or the student has a sign-in by now."""
+        data = self.cleaned_data
+        try:
+            with transaction.atomic():
+                user = User.objects.create_user(data["email"], data["new_password1"])
+                if not Student.objects.filter(pk=self.student.pk, user__isnull=True).update(user=user):
+                    raise IntegrityError
+                self.student.user = user
+                if data["stop_link"]:
+                    self.student.replace_link()
+        except IntegrityError:
+            self.refuse_address()
+            return None
+        return user
+
+
 # -- the PIN of a personal link ----------------------------------------------------------------------------------
 
 
@@ -178,7 +222,10 @@ class StudentForm(forms.ModelForm):
         (gettext_lazy("Person"), ("name", "birth_year", "joined", "teacher", "replace_links", "link_expires")),
         (
             gettext_lazy("Instrument and hand"),
-            ("instrument", "plays", "tuning", "capo", "hand_size", "fingertip_mm", "reach_mm"),
+            (
+                "instrument", "plays", "tuning", "capo", "strings", "string_gauge", "last_setup",
+                "hand_size", "fingertip_mm", "reach_mm",
+            ),
         ),
         (
             gettext_lazy("Lesson"),
@@ -191,7 +238,8 @@ class StudentForm(forms.ModelForm):
         model = Student
         fields = [
             "name", "birth_year", "joined", "teacher", "link_expires",
-            "instrument", "plays", "tuning", "capo", "hand_size", "fingertip_mm", "reach_mm",
+            "instrument", "plays", "tuning", "capo", "strings", "string_gauge", "last_setup",
+            "hand_size", "fingertip_mm", "reach_mm",
             "lesson_weekday", "lesson_time", "lesson_minutes", "lesson_every", "lesson_anchor",
             "plan_days", "plan_minutes", "daily_most",
         ]  # fmt: skip
@@ -199,6 +247,7 @@ class StudentForm(forms.ModelForm):
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "birth_year": forms.NumberInput(attrs={"inputmode": "numeric"}),
             "joined": DayInput,
+            "last_setup": DayInput,
             "link_expires": DayInput,
             "lesson_anchor": DayInput,
             "lesson_time": TimeOfDayInput,
@@ -208,7 +257,8 @@ class StudentForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.today = today
         self.ended_before = self.instance.link_expires
-        self.fields["name"].validators.append(is_one_line)
+        for name in ("name", "string_gauge"):
+            self.fields[name].validators.append(is_one_line)
         if viewer.owns:
             here = Teacher.objects.visible_to(viewer).select_related("user")
             working = here.filter(user__is_active=True) | here.filter(pk=self.instance.teacher_id)
@@ -249,6 +299,14 @@ class StudentForm(forms.ModelForm):
 
     def clean_link_expires(self) -> dt.date | None:
         return link_end(self.cleaned_data["link_expires"], self.ended_before, self.today)
+
+    def clean_last_setup(self) -> dt.date | None:
+        day = self.cleaned_data["last_setup"]
+        if day is not None and day > self.today:
+            raise ValidationError(_("This day is still to come. Write the day on which somebody last checked."))
+        if day is not None and day < EARLIEST_DAY:
+            raise ValidationError(_("Write a day after 1950."))
+        return day
 
     def clean_lesson_anchor(self) -> dt.date | None:
         day = self.cleaned_data["lesson_anchor"]
@@ -574,7 +632,10 @@ class StudioForm(forms.ModelForm):
 def replace_links_field(label: str) -> forms.BooleanField:
     return forms.BooleanField(
         label=label, required=False, initial=True,
-        help_text=gettext_lazy("A teacher who knew a link can go on opening it. The families then need the new ones."),
+        help_text=gettext_lazy(
+            "A teacher who knew a link can go on opening it. The families then need the new ones, and adults who sign in"
+            " by e-mail set that up anew."
+        ),
     )  # fmt: skip
 
 

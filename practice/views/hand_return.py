@@ -73,6 +73,7 @@ def _shown(request: HttpRequest, student: Student) -> HandReturn:
 
 def _up(request: HttpRequest, student: Student) -> HttpResponse | None:
     row = _shown(request, student)
+    hand_acts.require_up(student, row, student.studio.today(timezone.now()))
     own = None
     if row.level + 1 >= OWN_FROM:
         form = OwnStepForm(request.POST, prefix="own")

@@ -19,6 +19,9 @@ STUDENT = {
     "plays": "left",
     "tuning": "",
     "capo": "0",
+    "strings": "steel",
+    "string_gauge": ".011 to .052",
+    "last_setup": "2026-05-02",
     "hand_size": "small",
     "fingertip_mm": "",
     "reach_mm": "",
@@ -114,6 +117,12 @@ WRONG = [
     ("capo", "19", {}),
     ("capo", "-1", {}),
     ("capo", "1" + "0" * 400, {}),
+    ("strings", "gut", {}),
+    ("string_gauge", "x" * 41, {}),
+    ("string_gauge", "a\nb", {}),
+    ("last_setup", "9999-12-31", {}),
+    ("last_setup", "1949-12-31", {}),
+    ("last_setup", "last May", {}),
     ("hand_size", "huge", {}),
     ("fingertip_mm", "7", {}),
     ("fingertip_mm", "NaN", {}),
@@ -164,6 +173,16 @@ def test_a_tuning_of_six_and_a_capo_are_stored(cast):
     cast.client("teacher").post(ADD, STUDENT | {"tuning": "D2 A2 D3 G3 B3 E4", "capo": "3"})
     student = Student.objects.get(name="Wren Example")
     assert student.theory_instrument().open_midi == (41, 48, 53, 58, 62, 67)
+
+
+def test_what_is_on_the_instrument_is_stored_and_may_stay_unknown(cast):
+    cast.client("teacher").post(ADD, STUDENT)
+    student = Student.objects.get(name="Wren Example")
+    kept = (student.strings, student.string_gauge, student.last_setup)
+    assert kept == ("steel", ".011 to .052", dt.date(2026, 5, 2))
+    cast.client("teacher").post(ADD, STUDENT | {"name": "Ash E", "strings": "", "string_gauge": "", "last_setup": ""})
+    student = Student.objects.get(name="Ash E")
+    assert (student.strings, student.string_gauge, student.last_setup) == ("", "", None)
 
 
 # -- pause, archive, take back -----------------------------------------------------------------------------------
