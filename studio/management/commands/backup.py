@@ -36,9 +36,9 @@ class Command(BaseCommand):
         folder = Path(path).absolute() / NAME.format(now)
         try:
             folder.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if folder.exists():
+                raise CommandError(f"{folder} is there already; nothing was written.")
             folder.mkdir(mode=0o700)
-        except FileExistsError:
-            raise CommandError(f"{folder} is there already; nothing was written.") from None
         except OSError as error:
             raise CommandError(f"{folder} cannot be made: {error.strerror}.") from None
         try:
