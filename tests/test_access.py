@@ -65,6 +65,8 @@ TABLE = {
     "students:guardian-link-replace": TEACHER_OF_POST,
     "students:pin-remove": TEACHER_OF_POST,
     "students:guardian-pin-remove": TEACHER_OF_POST,
+    "students:account-end": TEACHER_OF_POST,
+    "students:s-account": STUDENT_SELF,
     "students:s-pin": STUDENT_SELF,
     "students:f-pin": GUARDIAN_OF,
     "students:s-unlock": POST_FOR_ALL,  # answers whoever holds a link that is bound to a PIN, and nobody else
@@ -139,6 +141,7 @@ TABLE = {
     "practice:s-worker": PUBLIC_PAGE,
     "practice:f-week": GUARDIAN_OF,
     "practice:f-chart": GUARDIAN_OF,
+    "practice:f-week-pdf": GUARDIAN_OF,
     "practice:f-log": GUARDIAN_OF,
     "practice:f-tell": GUARDIAN_OF_POST,
     "practice:f-paper": GUARDIAN_OF,

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from practice import handreturn, summary
+from practice.chart_draw import Chart
 from practice.entry_form import EntryForm
 from practice.facts import StudentFacts
 from practice.handcare import advice
@@ -87,21 +88,25 @@ def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     )
 
 
+def minutes_figure(facts: StudentFacts, shown: dt.date, today: dt.date) -> Chart:
+    """Minutes of the eight weeks up to the one that begins on `shown`."""
+    from practice import charts, progress
+
+    last = min(today, shown + dt.timedelta(days=6))
+    weeks = progress.weekly_minutes(facts.entries, last, weeks=8, week_start=facts.week_start)
+    # an earlier week is looked back at, not "so far"
+    weeks = [replace(week, finished=week.start + progress.WEEK <= today) for week in weeks]
+    return charts.minutes_by_week(weeks, facts.plan_week, facts.joined)
+
+
 @open_to(Role.GUARDIAN)
 @require_GET
 def chart(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     """The figure of the week's page, fetched beside it so that the words never wait for the drawing."""
-    from practice import charts, progress
-
     child = child_of(request, student)
     today = child.studio.today(timezone.now())
     shown = asked_week(request, child, today)
-    last = min(today, shown + dt.timedelta(days=6))
-    facts = family_facts(child, today)
-    weeks = progress.weekly_minutes(facts.entries, last, weeks=8, week_start=facts.week_start)
-    # an earlier week is looked back at, not "so far"
-    weeks = [replace(week, finished=week.start + progress.WEEK <= today) for week in weeks]
-    drawn = charts.minutes_by_week(weeks, facts.plan_week, facts.joined)
+    drawn = minutes_figure(family_facts(child, today), shown, today)
     whole = "fragment" not in request.GET
     return render(
         request,

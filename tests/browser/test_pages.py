@@ -20,6 +20,8 @@ TEACHER = [
     "/students/{student}/",
     "/students/{student}/next/",
     "/students/{student}/charts/",
+    "/students/{student}/report/",
+    "/reports/",
     "/students/{student}/log/",
     "/students/{student}/entries/",
     "/students/{student}/hand/",

@@ -1,0 +1,183 @@
+"""A student's term as one plain value, which the page's preview and the PDF draw alike.
+
+One sentence, three numbers, the goals reached, what comes next, the teacher's words. All but the words is computed
+from the rows; nothing is said that the rows do not show. What is said of the hand is only what the family's page says
+already of the term's last week there (`summary.compose`), and nothing for an adult, whose report is their own.
+
+Conventions: the term runs from `start` to and with `end` and is seen from its last day, or from today while it runs. A
+goal is reached in the term when it became secure in it and was so still at its end; one that was set aside since counts
+by its history.
+"""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+from practice.facts import GoalFacts, Mark, StudentFacts
+from practice.goalwork import first_voicing
+from practice.progress import SECURE, State, first_tries, state
+from practice.said import Said, measured, said
+from practice.summary import Number, compose
+from students.calendar import week_of
+
+DAY = dt.timedelta(days=1)
+WEEK = dt.timedelta(days=7)
+
+# Half a year is the longest term in use anywhere (common practice, no source); a whole year still fits.
+LONGEST = dt.timedelta(days=371)
+# A family's page shows the running week from this day on, before it the week that is over.
+FRESH_FROM = 5
+
+
+@dataclass(frozen=True)
+class Reached:
+    """A goal that became secure on `day`. target: what was asked."""
+
+    code: str
+    title: str
+    day: dt.date
+    target: Said
+
+
+@dataclass(frozen=True)
+class Coming:
+    """A goal that is set and not reached. last: its last try up to the end, None without one; start: its first."""
+
+    code: str
+    title: str
+    state: State
+    start: Said | None
+    last: Said | None
+    last_on: dt.date | None
+    target: Said
+    due: dt.date
+
+
+@dataclass(frozen=True)
+class Report:
+    """A term. seen_on: its last day or today, whichever is earlier; running: it goes on after today.
+
+    numbers: days practised, minutes, goals reached. coming: by due day. hand: what the family may be told, in order;
+    hand_week: first day of the week that it is about, None when nothing is said. words: the teacher's, as typed.
+    """
+
+    name: str
+    first_name: str
+    start: dt.date
+    end: dt.date
+    seen_on: dt.date
+    running: bool
+    sentence: Said
+    numbers: tuple[Number, Number, Number]
+    reached: tuple[Reached, ...] = ()
+    coming: tuple[Coming, ...] = ()
+    hand: tuple[Said, ...] = ()
+    hand_week: dt.date | None = None
+    words: str = ""
+
+
+def compose_term(facts: StudentFacts, start: dt.date, end: dt.date, today: dt.date, words: str = "") -> Report:
+    """The term from `start` to and with `end`, as seen on `today`.
+
+    facts: with entries and notes from two weeks before `start` on, or earlier.  end: at or after start.
+    Raises ValueError for a term that ends before it begins or begins after today.
+    """
+    if end < start or start > today:
+        raise ValueError(f"term {start} to {end}, seen on {today}: it must have begun and not end before it begins")
+    seen_on = min(end, today)
+    within = [entry for entry in facts.entries if start <= entry.day <= seen_on]
+    days = len({entry.day for entry in within})
+    minutes = round(sum(entry.seconds for entry in within) / 60)
+    goals = [goal for goal in facts.goals if goal.set_on <= seen_on]
+    reached = sorted(
+        (one for goal in goals if (one := _reached(goal, facts, start, seen_on))),
+        key=lambda one: (one.day, one.title, one.code),
+    )
+    done = {one.code for one in reached}
+    hand_week, hand = _hand(facts, start, seen_on, today)
+    begun = max(start, facts.joined)
+    span = max((seen_on - begun).days + 1, 1)
+    return Report(
+        name=facts.name,
+        first_name=facts.first_name,
+        start=start,
+        end=end,
+        seen_on=seen_on,
+        running=end > today,
+        sentence=_sentence(facts.first_name, len(reached), days, minutes),
+        numbers=(
+            Number(days, said("number-days", days=days), said("report-of-days", days=span)),
+            Number(minutes, said("number-minutes"), said("report-planned", minutes=round(facts.plan_week * span / 7))),
+            Number(len(reached), said("report-goals", count=len(reached)), said("report-goals-beside")),
+        ),
+        reached=tuple(reached),
+        coming=tuple(
+            _coming(goal, facts, seen_on)
+            for goal in sorted(goals, key=lambda goal: (goal.due, goal.set_on, goal.code))
+            if not goal.set_aside and goal.code not in done and not state(goal, seen_on).known
+        ),
+        hand=hand,
+        hand_week=hand_week if hand else None,
+        words=words.strip(),
+    )
+
+
+def _sentence(name: str, reached: int, days: int, minutes: int) -> Said:
+    if not days:
+        return said("report-nothing-logged" if reached else "report-nothing", name=name, count=reached)
+    spent = said("report-spent", days=days, minutes=minutes)
+    if reached:
+        return said("report-reached", name=name, count=reached, spent=spent)
+    return said("report-days", name=name, spent=spent)
+
+
+def secure_on(goal: GoalFacts, start: dt.date, end: dt.date) -> dt.date | None:
+    """The day on start <= day <= end on which the goal last became secure; None if it did not, or has slipped since."""
+    goal = replace(goal, set_aside=False)
+    if not state(goal, end).known:
+        return None
+    for mark in reversed(first_tries(goal, end)):
+        if mark.day < start:
+            return None
+        stands = state(goal, mark.day)
+        if stands.code == SECURE and stands.since == mark.day:
+            return mark.day
+    return None
+
+
+def _reached(goal: GoalFacts, facts: StudentFacts, start: dt.date, end: dt.date) -> Reached | None:
+    day = secure_on(goal, start, end)
+    if day is None:
+        return None
+    return Reached(goal.code, goal.title, day, _measured(goal, facts, goal.target))
+
+
+def _coming(goal: GoalFacts, facts: StudentFacts, seen_on: dt.date) -> Coming:
+    tries = first_tries(goal, seen_on)
+    last: Mark | None = tries[-1] if tries else None
+    return Coming(
+        code=goal.code,
+        title=goal.title,
+        state=state(goal, seen_on),
+        start=_measured(goal, facts, tries[0].value) if len(tries) > 1 else None,
+        last=_measured(goal, facts, last.value) if last else None,
+        last_on=last.day if last else None,
+        target=_measured(goal, facts, goal.target),
+        due=goal.due,
+    )
+
+
+def _measured(goal: GoalFacts, facts: StudentFacts, value: float) -> Said:
+    voicing = first_voicing(goal.theory, facts.instrument) if goal.measure.code == "clean" else None
+    return measured(goal.measure.code, value, voicing.strings_sounding if voicing else None)
+
+
+def _hand(
+    facts: StudentFacts, start: dt.date, seen_on: dt.date, today: dt.date
+) -> tuple[dt.date | None, tuple[Said, ...]]:
+    """(week, what the family's page of that week says of the hand); nothing of an adult or without consent."""
+    if not facts.minor or not facts.hand_consent:
+        return None, ()
+    week = week_of(seen_on, facts.week_start)
+    if (seen_on - week).days < FRESH_FROM and week > start:
+        week -= WEEK
+    return week, compose(facts, week, today).hand
