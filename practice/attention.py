@@ -7,6 +7,7 @@ In this order (issue of the main job, item 4):
 3. no entry for 8 days; not for a student who joined less than 8 days ago
 4. a goal past due
 5. minutes over 150 % of the plan, in this week or in the last finished one
+6. a goal that stands still though it is practised, and one that slipped back (practice.plateau)
 
 Whoever is paused is asked after for the first two only; an archived student not at all.
 """
@@ -18,8 +19,9 @@ from dataclasses import dataclass
 from practice.facts import HandFacts, StudentFacts
 from practice.handcare import FIRM, SIGNS, advice, is_skin, signs
 from practice.handreturn import stops
+from practice.plateau import latest_slip, longest_stuck
 from practice.progress import state, weekly_minutes
-from practice.said import Said, said
+from practice.said import Said, measured, said
 
 QUIET_DAYS = 8
 OVER_PLAN = 1.5
@@ -38,7 +40,8 @@ class AttentionInput:
     tell_unseen: a "tell my teacher" waits.
     last_entry: day of the newest entry. past_due: how many active goals, those secure or waiting for review
     aside, were due before today; due_since: the earliest of these days, due_title its title. Minutes are
-    whole; plan_week: planned minutes a week.
+    whole; plan_week: planned minutes a week. stuck, slip: what `standstill` says of the goals' histories, None without
+    such a goal and where the histories were not read.
     """
 
     today: dt.date
@@ -55,6 +58,8 @@ class AttentionInput:
     plan_week: int = 0
     minutes_this_week: int = 0
     minutes_last_week: int = 0
+    stuck: Said | None = None
+    slip: Said | None = None
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,10 @@ def attention(given: AttentionInput) -> list[Reason]:
         reasons.append(Reason("past-due", _past_due(given)))
     if over := _over_plan(given):
         reasons.append(Reason("over-plan", over))
+    if given.stuck:
+        reasons.append(Reason("stuck", given.stuck))
+    if given.slip:
+        reasons.append(Reason("slip", given.slip))
     return reasons
 
 
@@ -154,6 +163,7 @@ def attention_input(
     late = [goal for goal in facts.active_goals if goal.due < today and not state(goal, today).known]
     late.sort(key=lambda goal: goal.due)
     last, now = weekly_minutes(facts.entries, today, 2, facts.week_start)
+    stuck, slip = standstill(facts, today)
     return AttentionInput(
         today=today,
         joined=facts.joined,
@@ -169,4 +179,16 @@ def attention_input(
         plan_week=facts.plan_week,
         minutes_this_week=now.minutes,
         minutes_last_week=last.minutes,
+        stuck=stuck,
+        slip=slip,
     )
+
+
+def standstill(facts: StudentFacts, today: dt.date) -> tuple[Said | None, Said | None]:
+    """(the goal that stands still longest, the goal that slipped back last), as reasons; None without one."""
+    still, back = longest_stuck(facts, today), latest_slip(facts, today)
+    return (
+        said("attention-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes) if still else None,
+        said("attention-slip", title=back.goal.title, was=measured(back.goal.measure.code, back.was), day=back.on,
+             now=back.now) if back else None,
+    )  # fmt: skip

@@ -36,8 +36,8 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from practice.facts import GoalFacts, Mark
-from practice.progress import ENOUGH_POINTS, first_tries, practised_seconds
+from practice.facts import GoalFacts, Mark, StudentFacts
+from practice.progress import ENOUGH_POINTS, first_tries, practised_seconds, state
 from practice.said import Said, measured, said
 
 RULE = Said("plateau-rule")
@@ -165,6 +165,25 @@ def slip(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Slip 
         return None
     sign = -1 if goal.measure.fewer_is_better else 1
     return Slip(goal, sign * was, tries[at + LAST - 1].day, sign * now, (*tries[at : at + LAST], *tries[-LAST:]))
+
+
+def longest_stuck(facts: StudentFacts, today: dt.date) -> Stuck | None:
+    """Of the student's goals that are practised and do not move, the one that has stood still longest, then the one due
+    first. Secure goals, and those waiting for review, are not asked."""
+    found = [one for goal in _developing(facts, today) if (one := stuck(goal, today, facts.instrument_since))]
+    practised = [one for one in found if one.minutes]
+    return min(practised, key=lambda one: (-one.weeks, one.goal.due, one.goal.code), default=None)
+
+
+def latest_slip(facts: StudentFacts, today: dt.date) -> Slip | None:
+    """Of the student's goals that slipped back, the one whose good days are the most recent."""
+    goals = facts.active_goals
+    found = [one for goal in goals if (one := slip(goal, today, facts.instrument_since))]
+    return max(found, key=lambda one: (one.on, one.goal.code), default=None)
+
+
+def _developing(facts: StudentFacts, today: dt.date) -> list[GoalFacts]:
+    return [goal for goal in facts.active_goals if not state(goal, today).known]
 
 
 def _tries(goal: GoalFacts, today: dt.date, since: dt.date | None) -> tuple[Mark, ...]:

@@ -155,21 +155,6 @@ def enough_data(goal: GoalFacts, today: dt.date | None = None) -> bool:
     return len(marks) >= ENOUGH_POINTS and len({mark.day for mark in marks}) >= ENOUGH_DAYS
 
 
-def no_change_weeks(goal: GoalFacts, today: dt.date) -> int | None:
-    """Whole weeks for which a count with a ceiling has not risen, as far as the last try shows.
-
-    Counted from the first day of the best value to the last try, so that an untouched goal is not called
-    stuck. None when it is too early to say, when the target has been met, or for measures without a ceiling
-    (those have a slope).
-    """
-    top = best(goal, today)
-    if not goal.measure.ceiling or top is None or not enough_data(goal, today):
-        return None
-    if goal.measure.meets(top.value, goal.target):
-        return None
-    return (first_tries(goal, today)[-1].day - top.day).days // 7
-
-
 def practised_seconds(goal: GoalFacts, today: dt.date, since: dt.date = dt.date.min) -> int:
     """Seconds spent on the goal on since <= day <= today."""
     return sum(seconds for day, seconds in goal.practised if since <= day <= today)

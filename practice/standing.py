@@ -1,21 +1,20 @@
 """Where a student stands, in one sentence for the head of the page: what asks for the teacher, else what goes well.
 
-In this order: nothing set; nothing logged for 8 days; goals past due; a count that has not risen for four weeks though
-it was practised; a review that fell due; everything secure; what became secure within two weeks; what is nearest to its
-target. Hand notes are not spoken of: they wait behind one tap.
+In this order: nothing set; nothing logged for 8 days; goals past due; a goal that stands still though it is practised,
+and one that slipped back (practice.plateau); a review that fell due; everything secure; what became secure within two
+weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
 """
 
 import datetime as dt
-from collections.abc import Iterable
 
 from practice.attention import QUIET_DAYS
 from practice.facts import GoalFacts, StudentFacts
 from practice.goalwork import first_voicing
-from practice.progress import REVIEW_DUE, State, best, first_tries, no_change_weeks, practised_seconds
+from practice.plateau import latest_slip, longest_stuck
+from practice.progress import REVIEW_DUE, State, first_tries
 from practice.said import Said, said
 
 FRESH_DAYS = 14
-STUCK_WEEKS = 4
 
 
 def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> Said:
@@ -33,8 +32,11 @@ def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> S
         if len(late) == 1:
             return said("standing-late-one", title=first.title, day=first.due)
         return said("standing-late", count=len(late), title=first.title, day=first.due)
-    if stuck := _stuck(goals, today):
-        return stuck
+    if still := longest_stuck(facts, today):
+        return said("standing-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes)
+    if back := latest_slip(facts, today):
+        return said("standing-slip", title=back.goal.title, was=back.was, day=back.on, now=back.now,
+                    measure=back.goal.measure.code)  # fmt: skip
     waiting = [goal for goal in secure if states[goal.code].code == REVIEW_DUE]
     if waiting:
         first = min(waiting, key=lambda goal: _since(states[goal.code]))
@@ -57,20 +59,6 @@ def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> S
                     target=nearest.target, measure=nearest.measure.code,
                     of=voicing.strings_sounding if voicing else 0)  # fmt: skip
     return said("standing-untried", count=len(goals))
-
-
-def _stuck(goals: Iterable[GoalFacts], today: dt.date) -> Said | None:
-    """The goal that has gone longest without a rise though it was practised, or None."""
-    found = []
-    for goal in goals:
-        weeks, top = no_change_weeks(goal, today), best(goal, today)
-        if weeks is None or top is None or weeks < STUCK_WEEKS:
-            continue
-        minutes = round(practised_seconds(goal, today, top.day) / 60)
-        if minutes:
-            found.append((-weeks, goal.due, goal.code, said(
-                "standing-stuck", title=goal.title, weeks=weeks, minutes=minutes)))  # fmt: skip
-    return min(found, key=lambda row: row[:3])[3] if found else None
 
 
 def _since(state: State) -> dt.date:

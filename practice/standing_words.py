@@ -15,7 +15,9 @@ def standing_text(stands: Said) -> str:
     values: dict[str, Any] = dict(stands.values)
     if "day" in values:
         values["day"] = date_format(values["day"], "j F")
-    if "measure" in values:
+    if stands.code == "standing-slip":
+        values |= {name: measured_text(values[name], values["measure"]) for name in ("was", "now")}
+    elif "measure" in values:
         of = values["of"] or None
         values["value"] = number_text(values["value"]) if of else measured_text(values["value"], values["measure"])
         values["target"] = measured_text(values["target"], values["measure"], of)
@@ -29,6 +31,9 @@ def standing_text(stands: Said) -> str:
         "standing-late-one": _("%(title)s was due on %(day)s."),
         "standing-late": _("%(count)s goals are past due, the oldest %(title)s, since %(day)s."),
         "standing-stuck": _("%(title)s: no change in %(weeks)s weeks, though practised %(minutes)s minutes."),
+        "standing-slip": _(
+            "%(title)s has slipped back: it was at %(was)s on %(day)s, the last three tries no better than %(now)s."
+        ),
         "standing-review": _("%(title)s waits for its review since %(day)s."),
         "standing-all-secure": ngettext(
             "The goal is secure: time for the next step.", "All %(count)s goals are secure: time for the next step.",

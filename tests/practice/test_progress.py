@@ -168,32 +168,6 @@ def test_the_future_is_not_looked_at(steps):
     assert state(goal(marks=marks), TODAY) == state(goal(marks=past), TODAY)
 
 
-# values, weeks without change (None: too early or reached)
-@pytest.mark.parametrize(
-    ("tries", "weeks"),
-    [
-        ([(40, 4), (30, 4), (20, 4), (10, 4)], None),  # four measurements are too few
-        ([(40, 4), (33, 4), (26, 4), (19, 4), (12, 4)], 4),
-        ([(40, 4), (33, 3), (26, 4), (19, 5), (12, 4)], 1),
-        ([(40, 4), (33, 4), (26, 4), (19, 4), (12, 6)], None),  # target met
-        ([(3, 4), (3, 4), (3, 4), (2, 4), (2, 4)], None),  # on two days only
-    ],
-)
-def test_no_change_weeks(tries, weeks):
-    marks = history(*[(days, value, "self") for days, value in tries])
-    assert progress.no_change_weeks(goal(marks=marks), TODAY) == weeks
-
-
-def test_no_change_is_not_claimed_of_an_untouched_goal():
-    marks = history(*[(days, 4, "self") for days in (104, 103, 102, 101, 100)])
-    assert progress.no_change_weeks(goal(marks=marks), TODAY) == 0
-
-
-def test_no_change_is_for_counts_with_a_ceiling_only():
-    marks = history(*[(days, 60, "self") for days in (40, 33, 26, 19, 12)], measure="tempo")
-    assert progress.no_change_weeks(goal("tempo", 72, marks=marks), TODAY) is None
-
-
 def test_best_and_last_tries():
     marks = history((9, 3, "self"), (8, 5, "self"), (7, 4, "self"), (6, 5, "check"))
     assert [one.value for one in progress.last_tries(goal(marks=marks), TODAY, 2)] == [4, 5]
