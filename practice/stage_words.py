@@ -25,7 +25,7 @@ TEMPLATES: dict[str, Any] = {
         " you can decide together."
     ),
     "stage-run-throughs": _(
-        "The last week: run-throughs only, nothing new, at most %(minutes)s minutes a day (common practice, no source)."
+        "The last week: run-throughs only, at most %(minutes)s minutes a day (common practice, no source)."
     ),
     "stage-slow-student": _(
         "You have played far more than planned. More minutes now do not make it safer: stop at %(minutes)s a day. A"
@@ -42,9 +42,7 @@ TEMPLATES: dict[str, Any] = {
         " days."
     ),
     "overview-over-most": _("Over the daily most of %(most)s minutes on %(days)s of the last seven days."),
-    "suggest-stage": _(
-        "Nothing new in the last week before %(title)s on %(day)s: run-throughs only (common practice, no source)."
-    ),
+    "suggest-stage": _("Nothing new in the last week before %(title)s on %(day)s (common practice, no source)."),
     "help-over-plan-stage": _(
         "%(title)s is on %(day)s. Help %(name)s to stop in time until then: at most %(minutes)s minutes a day. More"
         " minutes now do not make it safer."

@@ -20,7 +20,7 @@ References
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from practice.attention import attention, attention_input
@@ -183,7 +183,9 @@ def _group(teacher: str, members: Sequence[Member], today: dt.date) -> Group:
     for member in members:
         facts = member.facts
         states = {goal.code: state(goal, today) for goal in facts.active_goals}
-        held, back, due = _stuck(member, states, today), _slipped(member, today), _reviews(member, states)
+        back = _slipped(member, today)
+        held = _stuck(member, states, today, {line.goal.code for line in back if line.goal})
+        due = _reviews(member, states)
         reasons = {reason.code: reason.said for reason in attention(attention_input(facts, today))}
         still += held
         fallen += back
@@ -209,11 +211,15 @@ def _group(teacher: str, members: Sequence[Member], today: dt.date) -> Group:
     )
 
 
-def _stuck(member: Member, states: dict[str, State], today: dt.date) -> list[tuple[int, Line]]:
-    """(weeks, line) of each goal that is not in hand and does not move."""
+def _stuck(
+    member: Member, states: dict[str, State], today: dt.date, slipped: Collection[str]
+) -> list[tuple[int, Line]]:
+    """(weeks, line) of each goal that is not in hand and does not move; what slipped back is said there alone."""
     lines = []
     for goal in member.facts.active_goals:
-        if not states[goal.code].known and (found := stuck(goal, today, member.facts.instrument_since)):
+        if states[goal.code].known or goal.code in slipped:
+            continue
+        if found := stuck(goal, today, member.facts.instrument_since):
             lines.append((found.weeks, Line(member, (found.said,), goal, found.used)))
     return lines
 

@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
 from practice import stage
@@ -20,6 +21,7 @@ from practice.facts import GoalFacts, PerformanceFacts, StudentFacts
 from practice.models import Performance
 from practice.progress import State, state
 from practice.queries import student_facts
+from practice.said import said
 from practice.stagework import PerformanceForm, move_due_days
 from practice.words import say
 from students.models import Student
@@ -73,7 +75,7 @@ def performances(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "nav": "roster",
         "student": staged.student,
         "form": form,
-        "ahead": [(one, say(stage.nearness(one, staged.today)), staged.goals_of(one)) for one in ahead],
+        "ahead": [(one, lead(one, staged), staged.goals_of(one)) for one in ahead],
         "past": [one for one in reversed(staged.facts.performances) if one not in ahead],
     }
     return render(request, "practice/performances.html", context)
@@ -87,7 +89,6 @@ def performance(request: HttpRequest, student: uuid.UUID, performance: uuid.UUID
     form = staged.form(request.POST if request.method == "POST" else None, row)
     if form.is_valid():
         return _stored(request, form, staged)
-    last = stage.final_week(staged.facts, staged.today)
     slow = stage.slow_down(staged.facts, staged.today)
     context = {
         "nav": "roster",
@@ -95,17 +96,29 @@ def performance(request: HttpRequest, student: uuid.UUID, performance: uuid.UUID
         "today": staged.today,
         # a refused form has its typed values on the row: the page speaks of what is stored
         "one": one,
-        "near": say(stage.nearness(one, staged.today)),
+        "lead": lead(one, staged),
         "goals": staged.goals_of(one),
         "due": stage.due_days(one, staged.facts, staged.states, staged.today),
         "past": one.day < staged.today,
-        "last_week": say(stage.for_teacher(staged.facts, staged.today)) if last == one else "",
         "slow": say(slow) if slow and one in stage.near(staged.facts, staged.today)[:1] else "",
         "beside": [other for other in staged.facts.performances if other != one and abs(other.day - one.day).days < 7],
         "pieces": [(piece, _as_goal(staged, one, piece)) for piece in one.pieces],
         "form": form,
     }
     return render(request, "practice/performance.html", context)
+
+
+def lead(one: PerformanceFacts, staged: Staged) -> str:
+    """How near it is, and in its last week what that means."""
+    days = stage.days_to(one, staged.today)
+    if days < 0:
+        return ngettext("%(days)s day ago.", "%(days)s days ago.", -days) % {"days": -days}
+    words = {0: _("Today."), 1: _("Tomorrow.")}
+    told = words.get(days) or ngettext("In %(days)s day.", "In %(days)s days.", days) % {"days": days}
+    if stage.final_week(staged.facts, staged.today) == one:
+        most = stage.most_minutes(staged.facts, staged.today)
+        told = f"{told} {say(said('stage-run-throughs', minutes=most))}"
+    return told
 
 
 def _as_goal(staged: Staged, one: PerformanceFacts, piece: str) -> str:

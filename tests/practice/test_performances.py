@@ -64,7 +64,7 @@ def test_a_performance_is_put_down_with_its_pieces_and_goals(cast):
     assert answer.redirect_chain == [(url_of(cast.student, "performance", row), 302)]
     said = text_of(answer)
     assert "Put down: Winter concert, Saturday, 12 December 2026." in said
-    assert "Winter concert on 12 December, in 30 days." in said
+    assert "Saturday, 12 December 2026 In 30 days." in said
     # a piece can be set as a goal, due seven days before
     assert "kind=piece&amp;title=Morning&amp;due=2026-12-05" in answer.content.decode()
 
