@@ -633,8 +633,8 @@ def replace_links_field(label: str) -> forms.BooleanField:
     return forms.BooleanField(
         label=label, required=False, initial=True,
         help_text=gettext_lazy(
-            "A teacher who knew a link can go on opening it. The families then need the new ones, and adults who sign in"
-            " by e-mail set that up anew."
+            "A teacher who knew a link can go on opening it. The families then need the new ones, and adults who"
+            " sign in by e-mail set that up anew."
         ),
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db import models
+from django.db import models, transaction
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils import timezone
@@ -168,9 +168,31 @@ class PersonalLink(models.Model):
         return version == self.link_version and (self.link_expires is None or today <= self.link_expires)
 
     def replace_link(self) -> None:
-        """Cuts off every link handed out before, in one atomic write."""
+        """Cuts off every link handed out before, in one atomic write. A sign-in by e-mail goes on: see `cut_off`."""
         type(self).objects.filter(pk=self.pk).update(link_version=models.F("link_version") + 1)
         self.refresh_from_db(fields=["link_version"])
+
+    def end_sign_in(self) -> bool:
+        """Takes the sign-in by e-mail away, with every session that was opened by it. False when there was none."""
+        user = self.user
+        if user is None:
+            return False
+        with transaction.atomic():
+            type(self).objects.filter(pk=self.pk).update(user=None)
+            self.user = None
+            if not any(role.objects.filter(user=user).exists() for role in (Teacher, Student, Guardian)):
+                user.delete()
+        return True
+
+    def cut_off(self) -> None:
+        """For a lost phone: links, sessions and the sign-in by e-mail all end, whoever uses them.
+
+        The account goes whole and is not merely locked: on a lost phone the mailbox is open too, and whoever came by a
+        link may have made the account themselves.
+        """
+        with transaction.atomic():
+            self.replace_link()
+            self.end_sign_in()
 
 
 INSTRUMENT_NAMES = {

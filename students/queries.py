@@ -44,13 +44,20 @@ class StudentQuerySet(models.QuerySet):
         return self.filter(status="archived").order_by(F("left_on").asc(nulls_last=True), "name", "pk")
 
     def replace_links(self) -> None:
-        """Cuts off every link that these students and their guardians were handed."""
+        """Cuts off every link that these students and their guardians were handed, and what may have been made of one:
+        their sign-ins by e-mail."""
         from students.models import Guardian
 
         students = list(self.values_list("pk", flat=True))
         type(self)(self.model).filter(pk__in=students).update(link_version=F("link_version") + 1)
-        guardians = list(Guardian.objects.filter(guardianships__student__in=students).values_list("pk", flat=True))
-        Guardian.objects.filter(pk__in=guardians).update(link_version=F("link_version") + 1)
+        guardians = Guardian.objects.filter(guardianships__student__in=students)
+        pks = list(guardians.values_list("pk", flat=True))
+        Guardian.objects.filter(pk__in=pks).update(link_version=F("link_version") + 1)
+        for person in (
+            *type(self)(self.model).filter(pk__in=students, user__isnull=False).select_related("user"),
+            *Guardian.objects.filter(pk__in=pks, user__isnull=False).select_related("user"),
+        ):
+            person.end_sign_in()
 
     def with_hand_consent(self, today: dt.date):
         """Annotates `hand_consent`: whether hand values may be shown and stored on `today`."""

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from students.views import access, consents, people, pins, qr, studio
+from students.views import access, accounts, consents, people, pins, qr, studio
 
 app_name = "students"
 
@@ -23,6 +23,7 @@ urlpatterns = [
     path(student + "people/", people.people, name="people"),
     path(student + "link/replace/", people.replace_link, name="link-replace"),
     path(student + "link/qr/", qr.student_link, name="link-qr"),
+    path(student + "account/end/", accounts.end, name="account-end"),
     path(student + "pin/remove/", pins.pin_remove, name="pin-remove"),
     path(student + "guardians/add/", people.guardian_add, name="guardian-add"),
     path(guardian + "edit/", people.guardian_edit, name="guardian-edit"),
@@ -33,6 +34,7 @@ urlpatterns = [
     path(student + "consent/withdraw/", consents.withdraw, name="consent-withdraw"),
     path("s/<uuid:student>/consent/", consents.own, name="s-consent"),
     path("f/<uuid:student>/consent/", consents.family, name="f-consent"),
+    path("s/<uuid:student>/account/", accounts.own, name="s-account"),
     path("s/<uuid:student>/pin/", pins.student_pin, name="s-pin"),
     path("f/<uuid:student>/pin/", pins.guardian_pin, name="f-pin"),
     path("s/<uuid:student>/unlock/", pins.student_unlock, name="s-unlock"),

@@ -2,9 +2,11 @@
 
 import datetime as dt
 from collections.abc import Callable
-from functools import wraps
+from functools import partial, wraps
+from http import HTTPStatus
 from typing import Any
 
+from axes.helpers import get_client_ip_address
 from axes.utils import reset as unlock
 from django.contrib import messages
 from django.contrib.auth import logout
@@ -21,11 +23,16 @@ from django.views.decorators.http import require_POST, require_safe
 
 from students import links
 from students.forms import ChangePasswordForm, ForgottenPasswordForm, NewPasswordForm, SignInForm
-from students.models import Guardian, Student
+from students.later import RedirectThen
+from students.models import Guardian, Student, UserManager
+from students.throttle import allowed
 from students.viewer import Role, Viewer, open_to, viewer_of_user
 
 # A family opens its link once and practises for a year; browsers keep no cookie longer than this.
 LINK_SESSION_SECONDS = 400 * 24 * 3600
+# Forgotten passwords an hour: for one e-mail address, and from one network address, which a whole house may share.
+HOUR = dt.timedelta(hours=1)
+MOST_ASKED_FOR, MOST_ASKED_FROM = 3, 20
 
 
 def no_referrer(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
@@ -133,12 +140,42 @@ class ChangePassword(auth.PasswordChangeView):
 
 
 class ForgottenPassword(auth.PasswordResetView):
+    """Answers everybody the same in the same time: who has the address is looked up when the answer is on its way.
+
+    Asked for too often, an address gets no further mail for a while, and whoever asks too often is told to wait.
+    """
+
     http_method_names = METHODS
     template_name = "students/password_forgotten.html"
     form_class = ForgottenPasswordForm
     success_url = reverse_lazy("students:password-sent")
     subject_template_name = "students/password_subject.txt"
     email_template_name = "students/password_mail.txt"
+
+    def form_valid(self, form: ForgottenPasswordForm) -> HttpResponse:
+        now = timezone.now()
+        if not allowed("forgotten-from", get_client_ip_address(self.request), MOST_ASKED_FROM, HOUR, now):
+            form.add_error(None, _("That was asked for very often from here. Please wait an hour."))
+            return self.render_to_response(self.get_context_data(form=form), status=HTTPStatus.TOO_MANY_REQUESTS)
+        email = UserManager.normalise(form.cleaned_data["email"])
+        mails = allowed("forgotten-for", email, MOST_ASKED_FOR, HOUR, now)
+        return RedirectThen(str(self.success_url), partial(self._mail, form) if mails else _nothing)
+
+    def _mail(self, form: ForgottenPasswordForm) -> None:
+        form.save(
+            use_https=self.request.is_secure(),
+            token_generator=self.token_generator,
+            from_email=self.from_email,
+            email_template_name=self.email_template_name,
+            subject_template_name=self.subject_template_name,
+            request=self.request,
+            html_email_template_name=self.html_email_template_name,
+            extra_email_context=self.extra_email_context,
+        )
+
+
+def _nothing() -> None:
+    """What is done for an address that was asked for too often."""
 
 
 class ForgottenPasswordSent(auth.PasswordResetDoneView):

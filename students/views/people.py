@@ -34,7 +34,7 @@ def of_student(*methods: str) -> Callable[[Callable[..., HttpResponse]], Callabl
     def decorate(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         @wraps(view)
         def wrapper(request: HttpRequest, student: uuid.UUID, **kwargs: Any) -> HttpResponse:
-            seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher__user")
+            seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher__user", "user")
             row = get_object_or_404(seen, code=student)
             if request.method not in methods:
                 return HttpResponseNotAllowed(methods)
@@ -154,8 +154,13 @@ def people(request: HttpRequest, student: Student) -> HttpResponse:
 
 @of_student("POST")
 def replace_link(request: HttpRequest, student: Student) -> HttpResponse:
-    student.replace_link()
-    messages.success(request, _("%(name)s has a new link. The old one stopped at once.") % {"name": student.name})
+    """For a lost phone: the link, every session and the sign-in by e-mail end in one tap."""
+    by_email = student.user is not None
+    student.cut_off()
+    told = _("%(name)s has a new link. The old one stopped at once.")
+    if by_email:
+        told = _("%(name)s has a new link. The old one and the sign-in by e-mail stopped at once.")
+    messages.success(request, told % {"name": student.name})
     return redirect("students:people", student=student.code)
 
 
@@ -217,6 +222,6 @@ def guardian_remove(request: HttpRequest, student: Student, guardian: uuid.UUID)
 def guardian_replace_link(request: HttpRequest, student: Student, guardian: uuid.UUID) -> HttpResponse:
     """Open to each teacher of a child: a lost phone must be cut off at once, whoever hears of it."""
     person = guardian_of(request.viewer, student, guardian)
-    person.replace_link()
+    person.cut_off()
     messages.success(request, _("%(name)s has a new link. The old one stopped at once.") % {"name": person.name})
     return redirect("students:people", student=student.code)
