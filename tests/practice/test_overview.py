@@ -69,7 +69,7 @@ def test_every_line_leads_to_the_student_and_shows_its_numbers(cast):
     part = page[page.index("<h3>Stuck") :]
     assert reverse("practice:student", args=[cast.student.code]) in part[: part.index("</ul>")]
     # the tries that it rests on, with their days, and the target
-    assert re.search(r"the numbers .*7 Nov: 4 · 10 Nov: 3 ; target 6", said)
+    assert re.search(r"the numbers .*7 Nov: 4 · 10 Nov: 3; target 6", said)
 
 
 def test_who_has_not_logged_and_who_practises_too_much_is_named(cast):
