@@ -15,6 +15,8 @@ from practice import charts as figures
 from practice import progress
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.queries import student_facts
+from practice.song_table import ready_titles
+from practice.suggest import in_hand
 from practice.views.charts import charts_etag, own_figures_of, since_of
 from students.models import Student
 from students.viewer import Role, open_to
@@ -68,6 +70,7 @@ def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "plan_week": facts.plan_week,
         "secure": secure,
         "on_the_way": on_the_way,
+        "songs": ready_titles(row, in_hand(facts, today), facts.instrument, facts.hand),
     }
     return render(request, "practice/my_progress.html", context)
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 from tests.factory import (
     NOW,
     TODAY,
+    chord_terms,
     make_consent,
     make_entry,
     make_goal,
@@ -17,6 +18,7 @@ from tests.factory import (
     make_note,
     make_result,
     make_roots_goal,
+    make_song,
 )
 
 MONDAY = dt.date(2026, 11, 9)
@@ -157,8 +159,20 @@ def test_queries_do_not_grow(cast, count_queries):
     few = count_queries(cast.client("student"), at(cast.student))
     for days in range(1, 40):
         make_result(goal, 4, day=TODAY - dt.timedelta(days=days))
-    # session, the link's student, facts (6)
-    assert count_queries(cast.client("student"), at(cast.student)) == few <= 8
+    # session, the link's student, facts (6), the song book
+    assert count_queries(cast.client("student"), at(cast.student)) == few <= 9
+
+
+def test_songs_that_are_ready_are_told_by_title_alone(cast):
+    goal = make_goal(cast.student, target=5, terms=chord_terms("open-G", "G"))
+    make_song(cast.teacher, title="Two Buckets", chords="G", level="9", tags="loud")
+    make_song(cast.teacher, title="Far Hill", chords="Eb")
+    make_song(cast.other_teacher, title="Of another book", chords="G")
+    assert "Songs I can play now" not in words(page(cast))
+    make_result(goal, 6, day=TODAY - dt.timedelta(days=2))
+    make_result(goal, 6, lesson=make_lesson(cast.student))
+    shown = words(page(cast))
+    assert "Songs I can play now Two Buckets Over the weeks" in shown
 
 
 @pytest.mark.parametrize("name", ["s-progress", "s-progress-charts"])
