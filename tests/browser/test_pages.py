@@ -16,6 +16,7 @@ RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "be
 TEACHER = [
     "/today/",
     "/roster/",
+    "/overview/",
     "/students/add/",
     "/students/{student}/",
     "/students/{student}/next/",
@@ -27,6 +28,7 @@ TEACHER = [
     "/students/{student}/hand/",
     "/students/{student}/goals/set/",
     "/students/{student}/lesson/",
+    "/students/{student}/performances/",
     "/students/{student}/edit/",
     "/students/{student}/people/",
     "/students/{student}/consent/",
