@@ -163,6 +163,16 @@ class Told:
     used: tuple[Mark, ...]
     slope: Said | None = None
 
+    @property
+    def aloud(self) -> bool:
+        """Worth a line of its own; else it stands with the reasons."""
+        return self.code not in ("early", "last")
+
+
+def left_out(goal: GoalFacts, since: dt.date | None) -> dt.date | None:
+    """`since`, where the goal has results from before it; else None."""
+    return since if since and any(mark.day < since for mark in goal.own_marks) else None
+
 
 def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told | None:
     """The one sentence about where a goal is going: it slipped back, else it is stuck, else the trend. None where

@@ -108,7 +108,7 @@ ATTENTION: dict[str, Any] = {
 
 TREND: dict[str, Any] = {
     "plateau-rule": _(
-        "A goal is called stuck when its tries of five weeks or more bring less than 6 % of the way to the target in"
+        "A goal is called stuck when its tries of five weeks or more bring less than 7 % of the way to the target in"
         " four weeks (Theil-Sen slope, with an interval that leaves scattered results alone), and nothing in the last"
         " days or two weeks lies above the three weeks before. On simulated students whose results vary by 5 % of the"
         " way, this finds nine of ten standstills of six weeks before they end and calls about one goal in thirty"

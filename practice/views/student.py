@@ -19,6 +19,7 @@ from practice.progress import State, days_practised, first_tries, minutes_betwee
 from practice.queries import student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
+from practice.trend import Told, left_out, told
 from practice.words import say
 from students.models import Student
 
@@ -30,7 +31,8 @@ MOST_LESSONS = 6
 
 @dataclass(frozen=True)
 class Row:
-    """A goal in the table. last: the newest day's try; of: how many strings its voicing sounds."""
+    """A goal in the table. last: the newest day's try; of: how many strings its voicing sounds; told: where it goes;
+    earlier: since when the instrument is the present one, where results before that day are left out of it."""
 
     card: GoalCard
     state: State
@@ -38,6 +40,8 @@ class Row:
     last: float | None
     of: int | None
     taps: Taps
+    told: Told | None = None
+    earlier: dt.date | None = None
 
     @property
     def goal(self) -> GoalFacts:
@@ -115,6 +119,8 @@ def _goal_row(goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.dat
         last=tries[-1].value if tries else None,
         of=of,
         taps=taps(goal, facts, today, context),
+        told=told(goal, today, facts.instrument_since),
+        earlier=left_out(goal, facts.instrument_since),
     )
 
 
