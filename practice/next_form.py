@@ -44,6 +44,7 @@ class DeclineForm(forms.ModelForm):
     )
     words = forms.CharField(
         label=_("Another reason, in your words"), required=False, max_length=300,
+        help_text=_("The family may ask to see this."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )  # fmt: skip
 

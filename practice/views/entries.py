@@ -130,6 +130,7 @@ def _correct(
         "others": others,
         "conflict": conflict,
         "why_not": why_not,
+        "minor": student.is_minor(student.studio.today(now)),
         "former": former_of(entry, titles, zone),
         "now_stored": summary_of(entry, titles, zone),
         "back": back,
