@@ -336,9 +336,9 @@ def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
     if SUDDEN in found and not urgent:
         # sudden, and not said to be numb or weak: what would make it urgent is asked first
         says.insert(0, said("advice-emergency"))
-    says.append(said("advice-until-barre" if is_barre_hand(note) else "advice-until-played"))
     if (NUMB in found or WEAK in found) and SUDDEN not in found:
-        says.append(said("advice-emergency"))
+        says.insert(1, said("advice-emergency"))
+    says.append(said("advice-until-barre" if is_barre_hand(note) else "advice-until-played"))
     says.append(said("advice-string-height" if is_barre_hand(note) else "advice-posture"))
     return Advice(
         SEE_SOMEONE,

@@ -14,8 +14,8 @@ RETURN: dict[str, Any] = {
         " before it is begun again."
     ),
     "return-ready": ngettext_lazy(
-        "%(days)s day on this step, logged, and nothing felt: the next step may begin.",
-        "%(days)s days on this step, logged, and nothing felt: the next step may begin.",
+        "%(days)s day on this step is logged and nothing was felt: the next step may begin.",
+        "%(days)s days on this step are logged and nothing was felt: the next step may begin.",
         "days",
     ),
     "return-days": ngettext_lazy(
@@ -24,10 +24,10 @@ RETURN: dict[str, Any] = {
         "days",
     ),
     "return-long": ngettext_lazy(
-        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days:"
-        " talk it over with whoever cleared the hand.",
-        "A week or longer on this step, and %(days)s of the 3 days that are needed. A step is meant for 3 to 7 days:"
-        " talk it over with whoever cleared the hand.",
+        "This step has lasted a week or longer, with %(days)s of the 3 days that are needed. It is meant for 3 to 7"
+        " days: talk it over with whoever cleared the hand.",
+        "This step has lasted a week or longer, with %(days)s of the 3 days that are needed. It is meant for 3 to 7"
+        " days: talk it over with whoever cleared the hand.",
         "days",
     ),
     "return-source": _(

@@ -122,6 +122,11 @@ TREND: dict[str, Any] = {
         " weeks from now. Curves flatten, so the day is more often late than early. Counts that end at a number, such"
         " as clean strings, show the last five instead."
     ),
+    "instrument-rule": _(
+        "When a student changes instrument, tuning or capo, the direction, the standstill and the slip are counted from"
+        " that day on; earlier results stay and are marked. What was secure stays secure until its review: it was heard"
+        " in a lesson, and the review shows whether it came along."
+    ),
     "plateau-stuck": ngettext_lazy(
         "No change in %(weeks)s weeks, though practised %(minutes)s minute.",
         "No change in %(weeks)s weeks, though practised %(minutes)s minutes.",
@@ -154,7 +159,7 @@ TREND: dict[str, Any] = {
 }
 
 HAND: dict[str, Any] = {
-    "advice-see-sudden": _("What comes suddenly and on one side is a reason to ask somebody who knows hands today."),
+    "advice-see-sudden": _("What comes suddenly and on one side should be looked at on the same day."),
     "advice-see-numb": _("Numbness or tingling is a reason to ask somebody who knows hands."),
     "advice-see-weak": _("Weakness or loss of control is a reason to ask somebody who knows hands."),
     "advice-see-rest": _("What is felt at rest or at night is a reason to ask somebody who knows hands."),
@@ -172,13 +177,13 @@ HAND: dict[str, Any] = {
     ),
     "advice-pause-barre": _("Pause barre chords until the teacher has had a look."),
     "advice-pause-played": _("Pause what was played when it came, until the teacher has had a look."),
-    "advice-tell-teacher": _("Tell the teacher."),
+    "advice-tell-teacher": _("Tell the teacher, who can read this note."),
     "advice-posture": _("Check posture, strap and stool together with the teacher."),
     "advice-string-height": _(
-        "Have the string height and the gauge checked: high strings are the commonest cause of a tired barre hand"
-        " (common practice, no source)."
+        "Have the string height and the gauge checked: high strings are often what tires a barre hand (common practice,"
+        " no source)."
     ),
-    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before the hand is tired."),
+    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before you are tired."),
     "advice-skin-bouts": _("Fingertips get used to strings in short turns: stop before they are sore."),
     "advice-skin-strings": _(
         "Have the string height and the gauge checked: high or heavy strings ask more of the fingertips (common"
@@ -196,7 +201,7 @@ HAND: dict[str, Any] = {
         " Weinstein, Br J Pain 2021;15:82). So: pause, adjust, ask."
     ),
     "other-bands": _(
-        "Where the middle band begins is not agreed either: at 4 here, elsewhere at 5 (Serlin et al., Pain 1995;61:277)"
+        "Where the middle band begins is not agreed: at 4 here, elsewhere at 5 (Serlin et al., Pain 1995;61:277)"
         " or 6 (Boonstra et al., Front Psychol 2016;7:1466)."
     ),
     "other-rise": _(
@@ -214,7 +219,7 @@ HAND: dict[str, Any] = {
     "rule-two-days": _("The rule: 1 to 3 twice in the last seven days."),
     "rule-rise": _("The rule: a rise of 2 points or more at one place."),
     "rule-numb-tip": _("The rule: numb only at the fingertip and gone within the hour."),
-    "rule-skin": _("The rule: fingertip skin, twice in seven days or 4 and over."),
+    "rule-skin": _("The rule: sore fingertip skin twice in seven days, or once at 4 or more."),
     "source-signs": _(
         "A synthesis of the five-level performer scale (SHAPE/Actsafe, Musicians and MSI) and NHS hand-and-wrist"
         " guidance."

@@ -127,7 +127,7 @@ def test_up_after_three_days_and_not_before(cast, agreed, clock):
         assert "do not allow the next one yet" in post(cast, "up").content.decode()
         clock.later(1)
     page = cast.client("teacher").get(hands(cast.student)).content.decode()
-    assert "3 days on this step, logged, and nothing felt" in page
+    assert "3 days on this step are logged and nothing was felt" in page
     assert "Next step: 2 times 10 minutes, 50 of rest" in page
     post(cast, "up")
     row = HandReturn.objects.get()

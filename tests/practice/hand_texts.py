@@ -1,0 +1,283 @@
+"""Writes studio/docs/hand-care.md from the rule book and the words that the pages use; a test holds the two together.
+
+    .venv/bin/python -m tests.practice.hand_texts
+"""
+
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+DOCUMENT = ROOT / "studio" / "docs" / "hand-care.md"
+
+P, D, C, M = "published", "derived", "common practice, no source", "from memory"
+
+# what a rule of the book rests on, and how sure that is
+MARKS = {
+    **dict.fromkeys(
+        ("sudden", "numb", "weak", "rest", "next-day", "daily", "repeated"),
+        f"{D}: a synthesis of the five-level performer scale ({P}) and NHS hand-and-wrist guidance",
+    ),
+    "firm": f"{D}; the bands are one convention of several, {P}",
+    "four-days": f"{D}; the bands are one convention of several, {P}",
+    "two-days": f"{D}; 25 minutes and 5 of rest: {P}",
+    "rise": f"2 points: {P}; the rest: {D}",
+    "numb-tip": C,
+    "skin": C,
+}
+
+LEVEL_TITLES = {
+    "see-someone": "See a doctor or hand therapist",
+    "pause": "Pause and tell the teacher",
+    "ease-off": "Ease off",
+}
+
+# texts that stand in a template and not in practice/words.py: (template, text, where it is read)
+PAGE_TEXTS = [
+    (
+        "practice/practise.html",
+        "My hand hurts: stop",
+        "the student's page, a button under the timer",
+    ),
+    (
+        "practice/practise.html",
+        "Stopped. Leave it at that for today and let the hand rest.",
+        "after that tap",
+    ),
+    (
+        "practice/practise.html",
+        "If it is strong or does not settle, ask a doctor or hand therapist.",
+        "after that tap",
+    ),
+    (
+        "practice/practise.html",
+        "25 minutes of playing: put the guitar down for 5. (Klickstein, The Musician's Way, 2009.)",
+        "the timer",
+    ),
+    (
+        "practice/practise.html",
+        (
+            "10 minutes of playing: put the guitar down for a while. (Common practice with under-tens, no "
+            "source.)"
+        ),
+        "the timer, under ten years",
+    ),
+    (
+        "practice/practise.html",
+        "Until somebody has looked at it, half the minutes: {{ n }} a day (common practice, no source).",
+        "the student's page, during both upper answers",
+    ),
+    (
+        "practice/_return.html",
+        "Step {{ level }} of your way back: {{ rounds }} times {{ play }} minutes today, and no more.",
+        "the student's page, on a step of a return",
+    ),
+    (
+        "practice/_return.html",
+        "Rest the hand for {{ rest }} minutes between; set a timer.",
+        "the same",
+    ),
+    (
+        "practice/_return.html",
+        "Log each turn, and how the hand feels, also when it is 0. If you feel anything, stop for today.",
+        "the same",
+    ),
+    (
+        "practice/_return_family.html",
+        (
+            "{{ name }} is coming back to playing step by step. Step {{ level }}: {{ rounds }} times {{ play "
+            "}} minutes a day, and no more."
+        ),
+        "the family's page, on a step of a return",
+    ),
+    (
+        "practice/_hand_return.html",
+        (
+            "Once a doctor or hand therapist has cleared the hand: 5 minutes, an hour of rest, 5 minutes, for"
+            " 3 to 7 days; then 10 and 10. On only when nothing is felt, else back one (British Association "
+            "for Performing Arts Medicine)."
+        ),
+        "the teacher's page of the hand",
+    ),
+    (
+        "practice/hand_notes.html",
+        "Please check string height and gauge.",
+        "the teacher's page of the hand",
+    ),
+    (
+        "practice/hand_notes.html",
+        "Ledgerline never says what a pain is: that is for a doctor or hand therapist.",
+        "the teacher's page of the hand",
+    ),
+]
+
+
+def cases():
+    """For each rule of the book notes that fire it: at the fretting hand's wrist, and at the neck; fingertips for
+    theirs."""
+    from tests.practice.plain import TODAY, ago, note
+
+    sign = {
+        "sudden": {"sudden": True},
+        "numb": {"sensation": "numb"},
+        "weak": {"sensation": "weak"},
+        "rest": {"at_rest": True},
+        "next-day": {"settles": "next-day"},
+        "daily": {"daily": True},
+    }
+    tip = {"place": "fingertip", "settles": "hour"}
+    found = {rule: lambda place, over=over: [note(TODAY, 4, place, **over)] for rule, over in sign.items()}
+    return found | {
+        "repeated": lambda place: [note(ago(3), 4, place), note(TODAY, 4, place)],
+        "firm": lambda place: [note(TODAY, 4, place)],
+        "four-days": lambda place: [note(ago(day), 2, place) for day in (6, 4, 2, 0)],
+        "two-days": lambda place: [note(ago(2), 2, place), note(TODAY, 2, place)],
+        "rise": lambda place: [note(ago(2), 0, ""), note(TODAY, 2, place)],
+        "numb-tip": lambda _place: [note(TODAY, 2, sensation="numb", **tip)],
+        "skin": lambda _place: [note(TODAY, 4, sensation="blister", **tip)],
+    }, TODAY
+
+
+def document() -> str:
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(_lines())) + "\n"
+
+
+def _lines() -> Iterator[str]:
+    from dataclasses import replace
+
+    from practice import handcare
+    from practice.words import say
+
+    yield from OPENING.splitlines()
+    made, today = cases()
+    level = ""
+    for rule in handcare.RULES:
+        answers = {where: handcare.advice(made[rule](place), today) for where, place in PLACES.items()}
+        first, other = answers.values()
+        if first.rule != rule:
+            raise AssertionError(f"{rule}: {first.rule} answered")
+        if first.level != level:
+            level = first.level
+            yield from ("", f"### {LEVEL_TITLES[level]}")
+        yield from ("", f"**{say(first.why)}**", "")
+        if first.text == other.text:
+            yield f"> {say(first.text)}"
+        else:
+            for where, answer in answers.items():
+                yield from (f"{where}:", "", f"> {say(answer.text)}", "")
+        if rule == "sudden":
+            numb = handcare.advice(
+                [replace(one, sensation="numb") for one in made[rule]("wrist")], today
+            )
+            yield from ("With numbness or weakness:", "", f"> {say(numb.text)}", "")
+        yield from ("", f"Source: {say(first.source)} Mark: {MARKS[rule]}.")
+        if first.other_view:
+            yield from ("", f"The other view: {say(first.other_view)}")
+    yield from ("", "## A stepwise return", "")
+    yield from _table(RETURN_ROWS)
+    yield from ("", "## What the family and the teacher read beside it", "")
+    yield from _table(OTHER_ROWS)
+    yield from ("", "## What stands on the pages themselves", "")
+    for template, text, where in PAGE_TEXTS:
+        yield f"- “{text}” ({where}; `templates/{template}`)"
+    yield from ("", "## The mails", "")
+    yield "Subject, for both: “A note to look at, Alder Lane”. No value stands in either."
+    for title, text in mails().items():
+        yield from ("", f"{title}:", "", *(f"> {line}".rstrip() for line in text.strip().splitlines()))
+
+
+PLACES = {"The fretting hand, fingers to elbow": "wrist", "Anywhere else": "neck"}
+
+OPENING = """\
+# Hand care: every text, its rule and its source
+
+This page is written by `python -m tests.practice.hand_texts` from the words that the site uses; a test keeps it true.
+
+Ledgerline never says what a pain is. It hears a hand early, says little, and sends to people: first the teacher, and
+for the signs below a doctor or hand therapist. Nothing here replaces them, and the rule book itself is a synthesis:
+each row says what it rests on. Where it errs it errs towards asking a person.
+
+Marks: *published* (read in the source named), *derived* (worked out here from published things), *common practice, no
+source*, *from memory*.
+
+## The measure
+
+Discomfort is a whole number: 0 no pain, 10 the worst possible (Farrar et al., Pain 2001;94:149; published). The bands
+used here, 1 to 3, 4 to 6 and 7 to 10, are one convention of several (Canadian Physiotherapy Association page;
+published). A child under eight answers an adult in three words, “a little”, “some” and “a lot”, kept as 2, 5 and 8 and marked as
+words (a spoken 0 to 10 agrees well from 8 years: Ann Emerg Med 2018, published; three words asked by an adult: from
+memory; 2, 5 and 8: derived).
+
+## The answers
+
+An answer names the row of the rule book that fired, its source, and the other view where science disagrees. The
+strictest row counts. A note stays in force until a later note of 0 to 1 at the same place, a later 0 that names no
+place, or the teacher's closing it with what was done. An episode closes by itself after seven days with at least two
+notes, all at 0 to 1. While nothing fires nothing is said.\
+"""
+
+RETURN_ROWS = (
+    ("return-days", {"days": 2}, "published (BAPAM: 3 to 7 days a level); which days count: derived"),
+    ("return-ready", {"days": 3}, "published (BAPAM: on only without symptoms)"),
+    ("return-long", {"days": 1}, "published (BAPAM: 3 to 7 days a level)"),
+    ("return-felt", {}, "published (BAPAM: else back one)"),
+    ("return-felt-first", {}, "derived"),
+    ("return-source", {}, "published; later steps are not"),
+    ("help-return", {"name": "Robin"}, "published (BAPAM: a timer and a record)"),
+)
+
+OTHER_ROWS = (
+    ("help-hand-ease-off", {"name": "Robin"}, "the family, “one way to help”"),
+    ("help-hand-pause", {"name": "Robin"}, "the same"),
+    ("help-hand-see-someone", {"name": "Robin"}, "the same"),
+    ("hand-felt", {"days": 2}, "the family: the week in words, no number"),
+    ("hand-comfortable", {"days": 2}, "the same"),
+    ("hand-no-note", {}, "the same"),
+    ("attention-hand-sign", {}, "the teacher, behind one tap on Today and the roster"),
+    ("attention-hand", {"discomfort": 5}, "the same"),
+    ("attention-hand-asks", {}, "the same"),
+    ("attention-tell", {}, "the same"),
+    ("load-jump", {"load": 720, "usual": 240, "times": 3}, "the teacher, beside the week; the band is contested"),
+)
+
+
+def _table(rows) -> Iterator[str]:
+    from practice.said import said
+    from practice.words import say
+
+    nested = {
+        "hand-felt": {"much": said("felt-some"), "place": said("place-wrist")},
+        "attention-hand-sign": {"sign": said("sign-numb")},
+    }
+    yield from ("| text | where, or mark |", "| --- | --- |")
+    for code, values, where in rows:
+        yield f"| {say(said(code, **values, **nested.get(code, {})))} | {where} |"
+
+
+def mails() -> dict[str, str]:
+    """Both mails with invented people."""
+    from types import SimpleNamespace
+
+    from django.template.loader import render_to_string
+
+    teacher = SimpleNamespace(name="Ada Teacher")
+    student = SimpleNamespace(name="Robin Example", first_name="Robin", teacher=teacher)
+    guardian = SimpleNamespace(name="Gil Guardian")
+    link = "https://studio.example/…"
+    return {
+        "To the teacher": render_to_string(
+            "practice/mail/teacher.txt", {"teacher": teacher, "student": student, "address": link}
+        ),
+        "To a minor's guardians": render_to_string(
+            "practice/mail/guardian.txt", {"guardian": guardian, "student": student, "address": link}
+        ),
+    }
+
+
+if __name__ == "__main__":
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    import django
+
+    django.setup()
+    DOCUMENT.write_text(document(), encoding="utf-8")
