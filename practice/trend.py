@@ -5,10 +5,11 @@ Conventions: values are in the unit of the goal's measure, slopes in units a wee
 seconds, where fewer is better and a good slope is negative. Nothing after `today` is looked at.
 
 The slope is the median of all pairwise slopes (Theil-Sen [1]) over the last eight weeks (`WINDOW`), since the
-instrument was changed if that is later: a student's curve flattens [2], and over eight weeks a straight line is still
-near it. Its interval, at 90 %, comes from the ranks and supposes nothing about the noise but that it is alike on all
-days. The line runs through the medians of days and values; the band about it adds the interval of the residuals'
-median (from the binomial) at that day, so that it is narrow in the middle and opens to both sides.
+instrument was changed if that is later (values of two instruments make no line; a state keeps its evidence, for what
+was heard was heard, and the review tells the rest): a student's curve flattens [2], and over eight weeks a straight
+line is still near it. Its interval, at 90 %, comes from the ranks and supposes nothing about the noise but that it is
+alike on all days. The line runs through the medians of days and values; the band about it adds the interval of the
+residuals' median (from the binomial) at that day, so that it is narrow in the middle and opens to both sides.
 
 A day is only named when the line is sure enough: the interval of the slope lies wholly on the good side, and the
 earliest and the latest day on which the band meets the target are at most `NARROW` apart, the latest at most `HORIZON`
@@ -31,6 +32,7 @@ from practice.progress import ENOUGH_DAYS, ENOUGH_POINTS, first_tries, last_trie
 from practice.said import Said, said
 
 RULE = Said("trend-rule")
+INSTRUMENT_RULE = Said("instrument-rule")
 
 SLOPED = ("tempo", "changes", "right", "seconds")
 

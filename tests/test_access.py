@@ -83,6 +83,7 @@ TABLE = {
     "practice:roster": TEACHERS,
     "practice:overview": TEACHERS,
     "practice:roster-csv": TEACHERS,
+    "practice:help": TEACHERS,
     "practice:student": TEACHER_OF,
     "practice:next-chords": TEACHER_OF,
     "practice:next-decline": TEACHER_OF_POST,

@@ -17,6 +17,7 @@ TEACHER = [
     "/today/",
     "/roster/",
     "/overview/",
+    "/help/",
     "/students/add/",
     "/students/{student}/",
     "/students/{student}/next/",
