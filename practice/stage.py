@@ -80,6 +80,18 @@ def final_week(facts: StudentFacts, today: dt.date) -> PerformanceFacts | None:
     return next((one for one in ahead(facts, today) if one.day < today + WEEK), None)
 
 
+def played_through(facts: StudentFacts, today: dt.date) -> frozenset[str]:
+    """Codes of the goals that are practised in the last week, all others wait: those of the performance, else pieces.
+
+    Empty outside the last week, and where there is neither, so that nothing waits for nothing.
+    """
+    last = final_week(facts, today)
+    if last is None:
+        return frozenset()
+    own = frozenset(goal.code for goal in facts.active_goals if goal.code in last.goals)
+    return own or frozenset(goal.code for goal in facts.active_goals if goal.kind == "piece")
+
+
 def days_to(performance: PerformanceFacts, today: dt.date) -> int:
     """Days from today to the performance, 0 on the day itself, negative afterwards."""
     return (performance.day - today).days
@@ -175,6 +187,8 @@ def for_student(
         return (*told, said("stage-hand-first")) if last is not None or slow is not None else tuple(told)
     if last is not None:
         told.append(said("stage-last-week" if last.day > today else "stage-the-day", minutes=most))
+        if last.pieces:
+            told.append(said("stage-pieces", pieces="; ".join(last.pieces)))
     if slow is not None:
         told.append(said("stage-slow-student", minutes=most))
     return tuple(told)

@@ -20,6 +20,7 @@ TEMPLATES: dict[str, Any] = {
         "Play the pieces through once, slowly, and leave it at that: at most %(minutes)s minutes (common practice, no"
         " source)."
     ),
+    "stage-pieces": _("To play through: %(pieces)s."),
     "stage-hand-first": _(
         "The hand comes first: what this page says of it holds, performance or not. Tell your teacher today, so that"
         " you can decide together."

@@ -8,13 +8,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from practice import handcare, handreturn, progress, stage
 from practice.cards import card, in_order, suggested_order
 from practice.entry_form import EntryForm
-from practice.logwork import entry_form, log_entry
+from practice.logwork import TOLD_TEACHER, entry_form, log_entry
 from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from practice.queries import student_facts
@@ -29,6 +28,10 @@ SPAN = dt.timedelta(weeks=26)
 # Minutes of playing after which the timer speaks of a rest. Klickstein, The Musician's Way (2009): 25 minutes, then 5
 # of rest; for children under ten 10 (common practice, no source).
 BREAK, BREAK_UNDER_TEN = 25, 10
+
+
+def usual_break(age: int | None) -> int:
+    return BREAK_UNDER_TEN if (age or 10) < 10 else BREAK
 
 
 @open_to(Role.STUDENT)
@@ -59,9 +62,7 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
 def tell(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     row = request.viewer.student
     tell_teacher(row, request.POST.get("code"), PracticeEntry.By.STUDENT, timezone.now())
-    messages.success(
-        request, _("Your teacher will see that you want a word about your hand. Rest it until then.")
-    )
+    messages.success(request, TOLD_TEACHER)
     return redirect("practice:s-page", student=row.code)
 
 
@@ -79,10 +80,16 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
         # barres rest, and root notes stand in their place
         resting = [shown for shown in cards if shown.has_barre]
         cards = sorted((c for c in cards if not c.has_barre), key=lambda shown: shown.goal.kind != "roots")
+    waiting = []
+    played = stage.played_through(facts, today)
+    if played and not gently and not bend.step:
+        # the last week before a performance belongs to what is played in it
+        waiting = [shown for shown in cards if shown.goal.code not in played]
+        cards = [shown for shown in cards if shown.goal.code in played]
     parts = {str(part.goal.code): part for part in form.goal_parts()}
-    for shown in (*cards, *resting):
+    for shown in (*cards, *resting, *waiting):
         parts[shown.goal.code].first = shown.first_today
-    parts = [parts[shown.goal.code] for shown in (*cards, *resting)]
+    parts = [parts[shown.goal.code] for shown in (*cards, *resting, *waiting)]
     plan = bend.plan
     order = in_order(cards, plan)
     week = student.studio.week_of(today)
@@ -105,6 +112,7 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "most": most,
             "bend": bend,
             "stage": stage.for_student(facts, today, most, hand_first=gently),
+            "waiting": [shown.goal.title for shown in waiting],
             "gently": gently,
             "resting": [shown.goal.title for shown in resting],
             "roots": any(shown.goal.kind == "roots" for shown in order.cards),
@@ -113,7 +121,7 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "week_days": progress.days_practised(facts.entries, week),
             "advice": advice,
             "minor": facts.minor,
-            "break_after": bend.step.play_minutes if bend.step else BREAK_UNDER_TEN if (student.age(today) or 10) < 10 else BREAK,
+            "break_after": bend.step.play_minutes if bend.step else usual_break(student.age(today)),
             "scope": reverse("practice:s-worker").removesuffix("worker.js"),
             "tell_code": uuid.uuid4(),
             "logged": request.GET.get("logged", ""),

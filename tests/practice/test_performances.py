@@ -16,6 +16,7 @@ from practice.queries import facts_of, student_facts
 from practice.stage import final_week
 from practice.stagework import PerformanceForm
 from students.calendar import local_day
+from studio import theory
 from tests import factory
 from tests.factory import NOW, TODAY
 
@@ -315,6 +316,40 @@ def test_the_students_page_says_what_the_week_asks(cast, days):
     assert ("play the pieces through from beginning to end" in said) == (days == 3)
     # the plan is 20 minutes a day and the daily most 40: usual are 25
     assert page.context["most"] == (25 if days == 3 else 40)
+
+
+def test_in_the_last_week_the_students_page_starts_with_what_is_played(cast):
+    student = cast.student
+    factory.make_goal(student)
+    piece = factory.make_goal(
+        student, kind="piece", measure="mark", target=4, terms=theory.Goal(kind="piece", title="The Mill").to_terms()
+    )
+    show = factory.make_performance(student, piece, day=day_in(4), pieces="The Mill")
+    page = cast.client("student").get(reverse("practice:s-page", args=[student.code]))
+    assert [shown.goal.title for shown in page.context["cards"]] == ["The Mill"]
+    said = text_of(page)
+    assert "To play through: The Mill." in said
+    assert "Waiting until then: Bm, E-shape at 7." in said
+    # what waits can still be logged
+    assert len(page.context["parts"]) == 2
+    show.day = day_in(14)
+    show.save()
+    page = cast.client("student").get(reverse("practice:s-page", args=[student.code]))
+    assert len(page.context["cards"]) == 2
+    assert "Waiting until then" not in text_of(page)
+
+
+def test_in_the_last_week_the_hand_still_comes_first(cast):
+    student = cast.student
+    factory.make_consent(student)
+    goal, other = factory.make_goal(student), factory.make_roots_goal(student)
+    factory.make_performance(student, goal, day=day_in(4))
+    factory.make_note(student, 5, day=day_in(-1))
+    page = cast.client("student").get(reverse("practice:s-page", args=[student.code]))
+    assert [shown.goal.code for shown in page.context["cards"]] == [str(other.code)]
+    assert "The hand comes first" in text_of(page)
+    assert "play the pieces through" not in text_of(page)
+    assert page.context["most"] <= student.daily_most // 2
 
 
 def test_today_says_it_on_the_students_line(cast):

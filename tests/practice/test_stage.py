@@ -190,6 +190,18 @@ def test_the_last_week_says_run_throughs_and_how_long():
     assert "run-throughs" not in say(stage.for_teacher(replace(student, performances=(show(9),)), TODAY))
 
 
+def test_in_the_last_week_all_but_what_is_played_waits():
+    own, piece, other = goal(code="own"), goal(code="piece", kind="piece"), goal(code="other")
+    student = facts(goals=(own, piece, other), performances=(show(4, "own"),))
+    assert stage.played_through(student, TODAY) == {"own"}
+    assert stage.played_through(replace(student, performances=(show(4),)), TODAY) == {"piece"}
+    assert stage.played_through(replace(student, performances=(show(9, "own"),)), TODAY) == frozenset()
+    aside = replace(student, goals=(replace(own, set_aside=True), other))
+    # with neither its own goals nor a piece nothing waits for nothing
+    assert stage.played_through(aside, TODAY) == frozenset()
+    assert say(stage.for_student(student, TODAY)[2]) == "To play through: One; Two."
+
+
 def test_nothing_new_is_suggested_in_the_last_week():
     known = goal(marks=(mark(ago(9), 6), mark(ago(8), 6, check=True)))
     student = facts(goals=(known,), entries=practised(15, 15))
