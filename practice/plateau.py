@@ -50,6 +50,7 @@ SLACK = 1
 SURENESS = 0.8  # two-sided, so that the upper end holds nine of ten
 # (recent weeks, weeks before them, share of the way): a rise of so much is a rise
 RISES = ((0.5, 3.0, 0.03), (1.0, 3.0, 0.02), (2.0, 3.0, 0.04))
+RISES_OF_COUNTS = ((2.0, 3.0, 0.05),)
 SMALLEST_GROUP = 3
 FRESH = dt.timedelta(weeks=3)
 
@@ -119,7 +120,7 @@ def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuc
         return None
     whole = way(goal, first_tries(goal, today))
     ages, values = _ages(tries, newest), _turned(goal, tries)
-    if _rises_again(ages, values, whole):
+    if _rises_again(ages, values, whole, goal.measure.ceiling):
         return None
     found: tuple[Mark, ...] | None = None
     for weeks in range(WINDOWS[0], max(WINDOWS[-1], math.ceil(ages[0])) + 1):
@@ -129,7 +130,7 @@ def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuc
         inside = tries[-count:]
         met = any(goal.measure.meets(mark.value, goal.target) for mark in inside)
         filled = count >= ENOUGH_POINTS and ages[-count] >= weeks - SLACK
-        if not met and filled and _flat(ages[-count:], values[-count:], whole):
+        if not met and filled and _flat(ages[-count:], values[-count:], whole, goal.measure.ceiling):
             found = inside
         elif met or found is not None:
             break  # the longest unbroken run of weeks is told
@@ -200,9 +201,20 @@ def _turned(goal: GoalFacts, tries: Sequence[Mark]) -> list[float]:
     return [sign * mark.value for mark in tries]
 
 
-def _flat(ages: Sequence[float], values: Sequence[float], whole: float) -> bool:
-    slope, high = theil_sen(ages, values)
+def _flat(ages: Sequence[float], values: Sequence[float], whole: float, counts: bool) -> bool:
+    slope, high = least_squares(ages, values) if counts else theil_sen(ages, values)
     return 4 * slope < FLAT * whole and 4 * high < STILL_MOVING * whole
+
+
+def least_squares(ages: Sequence[float], values: Sequence[float]) -> tuple[float, float]:
+    """(slope, upper end of its interval at SURENESS), a week; by the normal distribution, since a mean of counts is
+    near it from a dozen on."""
+    middle, level = statistics.fmean(ages), statistics.fmean(values)
+    spread = sum((age - middle) ** 2 for age in ages)
+    slope = -sum((age - middle) * (value - level) for age, value in zip(ages, values, strict=True)) / spread
+    rest = [value - level + slope * (age - middle) for age, value in zip(ages, values, strict=True)]
+    error = math.sqrt(sum(one * one for one in rest) / max(1, len(rest) - 2) / spread)
+    return slope, slope + statistics.NormalDist().inv_cdf((1 + SURENESS) / 2) * error
 
 
 def theil_sen(ages: Sequence[float], values: Sequence[float]) -> tuple[float, float]:
@@ -215,14 +227,20 @@ def theil_sen(ages: Sequence[float], values: Sequence[float]) -> tuple[float, fl
     return float(found.slope), float(found.high_slope)
 
 
-def _rises_again(ages: Sequence[float], values: Sequence[float], whole: float) -> bool:
-    for recent, before, share in RISES:
+def _rises_again(ages: Sequence[float], values: Sequence[float], whole: float, counts: bool) -> bool:
+    for recent, before, share in RISES_OF_COUNTS if counts else RISES:
         count = max(sum(age < recent for age in ages), SMALLEST_GROUP)
         both = max(sum(age < recent + before for age in ages), count + SMALLEST_GROUP)
         if len(values) < both:
             continue
         new, old = values[-count:], values[-both:-count]
-        if statistics.median(one - other for one in new for other in old) >= share * whole:
+        # of whole counts the median of differences is mostly 0, whatever they do: their means are compared
+        shift = (
+            statistics.fmean(new) - statistics.fmean(old)
+            if counts
+            else statistics.median(one - other for one in new for other in old)
+        )
+        if shift >= share * whole:
             return True
     return False
 
