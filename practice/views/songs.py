@@ -18,7 +18,7 @@ from practice import suggest
 from practice.goal_form import key_names
 from practice.models import Song
 from practice.queries import facts_of, student_facts
-from practice.song_csv import COLUMNS, SongFileError, read_file, write
+from practice.song_csv import COLUMNS, MOST_BYTES, SongFileError, read_file, write
 from practice.song_form import FIELDS, MOST_SONGS, SongForm, initial_of, tags_of, typed_song
 from practice.song_import import carry_out, plan
 from practice.song_look import look_at_song
@@ -209,7 +209,8 @@ def song_import(request: HttpRequest) -> HttpResponse:
     typed = request.POST.get("text", "")
     if sent is None and not typed.strip():
         return _import_page(request, error=_("Choose a file, or paste its lines."))
-    data = sent.read() if sent is not None else typed.encode("utf-8", "replace")
+    # one byte beyond the most is enough to know that it is too long
+    data = sent.read(MOST_BYTES + 1) if sent is not None else typed.encode("utf-8", "replace")
     try:
         lines = read_file(data)
     except SongFileError as error:
