@@ -5,7 +5,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.db.models import Subquery
 
 from practice.models import Goal, HandNote, PracticeEntry, RemovedEntry, Result, Segment, TellTeacher
@@ -102,9 +102,18 @@ def _still_agreed(student: Student, record: EntryRecord, now: dt.datetime) -> bo
     return student.may_keep_hand_values(student.studio.today(now))
 
 
+def _hold(student: Student) -> None:
+    """Holds the student's row to the end of the transaction: a withdrawal of consent that comes now waits and then
+    finds what is written here; one that came first is seen. SQLite has one writer at a time anyway."""
+    if connection.features.has_select_for_update:
+        Student.objects.select_for_update().filter(pk=student.pk).values_list("pk").first()
+
+
 def _still_free(student: Student, record: EntryRecord, now: dt.datetime) -> bool:
     """Asks, in one query inside the transaction that writes, for the consent and whether an entry of this code was
     removed: True when hand values may be kept. Raises RemovedCode, ForeignCode."""
+    if record.tiring is not None or record.hand is not None:
+        _hold(student)
     removed = RemovedEntry.objects.filter(code=record.code).values("student")[:1]
     rows = Student.objects.filter(pk=student.pk).with_hand_consent(student.studio.today(now))
     agreed, whose = rows.annotate(removed=Subquery(removed)).values_list("hand_consent", "removed").get()
@@ -195,7 +204,9 @@ def correct_entry(
     kept = {"version": version, "until": now.isoformat(), "by": by, "name": by_name, "entry": former}
     student = entry.student
     with transaction.atomic():
-        hand_consent = hand_consent and _still_agreed(student, record, now)
+        if hand_consent:
+            _hold(student)
+            hand_consent = _still_agreed(student, record, now)
         changed = PracticeEntry.objects.filter(pk=entry.pk, version=version).update(
             begun=record.begun,
             seconds=record.seconds,
@@ -250,3 +261,13 @@ def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> N
         return
     key = uuid.uuid4() if told is not None else key
     TellTeacher.objects.get_or_create(code=key, defaults={"student": student, "by": by, "at": now})
+
+
+def keep_tell(student: Student, code: uuid.UUID, by: str, now: dt.datetime) -> bool:
+    """Keeps a wish for a word about the hand that a phone sent, once per code for good: a phone that missed the answer
+    sends it again, also after the teacher has seen it. Whether it was stored now. Raises ForeignCode.
+    """
+    row, fresh = TellTeacher.objects.get_or_create(code=code, defaults={"student": student, "by": by, "at": now})
+    if row.student_id != student.pk:
+        raise ForeignCode(str(code))
+    return fresh

@@ -32,6 +32,7 @@ urlpatterns = [
     path(guardian + "pin/remove/", pins.guardian_pin_remove, name="guardian-pin-remove"),
     path(student + "consent/", consents.record, name="consent-record"),
     path(student + "consent/withdraw/", consents.withdraw, name="consent-withdraw"),
+    path(student + "consent/end-left/", consents.end_left, name="consent-end-left"),
     path("s/<uuid:student>/consent/", consents.own, name="s-consent"),
     path("f/<uuid:student>/consent/", consents.family, name="f-consent"),
     path("s/<uuid:student>/account/", accounts.own, name="s-account"),

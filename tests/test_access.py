@@ -73,6 +73,7 @@ TABLE = {
     "students:f-unlock": POST_FOR_ALL,
     "students:consent-record": TEACHER_OF,
     "students:consent-withdraw": TEACHER_OF_POST,
+    "students:consent-end-left": TEACHER_OF_POST,
     "students:s-consent": STUDENT_SELF,
     "students:f-consent": GUARDIAN_OF,
     "students:studio": OWNERS,

@@ -18,7 +18,7 @@ from students import consent, held
 from students.forms import OwnConsentForm, PaperConsentForm, WithdrawForm
 from students.models import Consent, Student
 from students.viewer import Role, open_to
-from students.views.people import FORM, of_student
+from students.views.people import FORM, left_behind, of_student
 
 
 @of_student(*FORM)
@@ -76,6 +76,22 @@ def end_consents(
             standing = standing.filter(given_by=given_by)
         ended = standing.update(withdrawn_at=timezone.now(), withdrawn_name=name)
         return ended, held.erase(student) if erase else 0
+
+
+@of_student("POST")
+def end_left(request: HttpRequest, student: Student) -> HttpResponse:
+    """The teacher ends the consents whose givers are no guardians of the student any more; those of others stand."""
+    with transaction.atomic():
+        Student.objects.select_for_update().filter(pk=student.pk).first()
+        left = [one.pk for one in left_behind(student.consents.standing(), student.guardians.all())]
+        words = _("%(name)s, as the giver is no guardian here") % {"name": request.viewer.name}
+        rows = student.consents.standing().filter(pk__in=left)
+        ended = rows.update(withdrawn_at=timezone.now(), withdrawn_name=words[:120])
+    if ended:
+        messages.success(request, _("The consent is ended. What was kept before is not erased by this."))
+    else:
+        messages.info(request, _("No such consent stands."))
+    return redirect("students:people", student=student.code)
 
 
 def erased_words(changed: int) -> str:

@@ -1,7 +1,7 @@
 """Students and their guardians: who they are, their links, who has agreed to what."""
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import wraps
 from typing import Any
 
@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods
 
 from students import consent, links, pins
 from students.forms import GuardianAddForm, GuardianForm, StatusForm, StudentForm, WithdrawForm
-from students.models import Guardian, Guardianship, Student
+from students.models import Consent, Guardian, Guardianship, Student
 from students.viewer import Viewer
 
 FORM = ("GET", "HEAD", "POST")
@@ -117,6 +117,23 @@ def student_status(request: HttpRequest, student: Student) -> HttpResponse:
     return redirect("students:people", student=student.code)
 
 
+def left_behind(consents: Iterable[Consent], guardians: Iterable[Guardian]) -> list[Consent]:
+    """The standing consents of guardians whose giver is not among the student's guardians: removed since, or for one
+    on paper perhaps never on the list."""
+    here, names = set(), set()
+    for guardian in guardians:
+        here.add(guardian.pk)
+        names.add(guardian.name.casefold())
+    return [
+        one
+        for one in consents
+        if one.withdrawn_at is None
+        and one.given_by == consent.GUARDIAN
+        and one.guardian_id not in here
+        and (one.guardian_id is not None or one.way == Consent.Way.LINK or one.name.casefold() not in names)
+    ]
+
+
 @never_cache
 @of_student(*READ)
 def people(request: HttpRequest, student: Student) -> HttpResponse:
@@ -125,6 +142,8 @@ def people(request: HttpRequest, student: Student) -> HttpResponse:
     today = viewer.studio.today(now)
     shared = shared_with_others(viewer, student)
     consents = list(student.consents.select_related("recorded_by"))
+    guardians = list(student.guardians.all())
+    attached = request.GET.get("attached", "")
     giver = consent.right_giver(student.birth_year, today, student.studio.adult_age)
     context = {
         "nav": "roster",
@@ -140,12 +159,14 @@ def people(request: HttpRequest, student: Student) -> HttpResponse:
                 "link": None if guardian.pk in shared else link_address(request, guardian),
                 "link_works": guardian.link_works(guardian.link_version, today),
                 "pin_waits": pins.waits_until(guardian, now),
+                "attached": str(guardian.code) == attached,
             }
-            for guardian in student.guardians.all()
+            for guardian in guardians
         ],
         "giver": giver,
         "standing": [one for one in consents if one.withdrawn_at is None],
         "counts": [one for one in consents if one.withdrawn_at is None and one.given_by == giver],
+        "left": left_behind(consents, guardians),
         "history": consents,
         "withdraw_form": WithdrawForm(),
     }
@@ -179,7 +200,9 @@ def guardian_add(request: HttpRequest, student: Student) -> HttpResponse:
             request,
             _("%(guardian)s is a guardian of %(student)s.") % {"guardian": guardian.name, "student": student.name},
         )
-        return redirect("students:people", student=student.code)
+        people_page = reverse("students:people", args=[student.code])
+        # who was here before has a link that others were handed: the page says so and offers a new one
+        return redirect(people_page if form.found is None else f"{people_page}?attached={guardian.code}#guardians")
     return render(request, "students/guardian_form.html", {"form": form, "student": student, "nav": "roster"})
 
 
@@ -208,6 +231,7 @@ def guardian_edit(request: HttpRequest, student: Student, guardian: uuid.UUID) -
 def guardian_remove(request: HttpRequest, student: Student, guardian: uuid.UUID) -> HttpResponse:
     """Takes a guardian from a student; one who has no child left here is not kept."""
     person = guardian_of(request.viewer, student, guardian)
+    agreed = student.consents.standing().filter(guardian=person).exists()
     with transaction.atomic():
         person.guardianships.filter(student=student).delete()
         Guardian.objects.filter(pk=person.pk, guardianships__isnull=True).delete()
@@ -215,6 +239,11 @@ def guardian_remove(request: HttpRequest, student: Student, guardian: uuid.UUID)
         request,
         _("%(guardian)s is no longer a guardian of %(student)s.") % {"guardian": person.name, "student": student.name},
     )
+    if agreed:
+        messages.warning(
+            request,
+            _("The consent that %(name)s gave still stands. Below you can end it.") % {"name": person.name},
+        )
     return redirect("students:people", student=student.code)
 
 
