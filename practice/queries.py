@@ -123,6 +123,7 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
         practised[goal_id].append((day, seconds))
         parts[entry_id].append((str(code), seconds))
 
+    agreed = {student.pk for student in students if student.hand_consent}
     zone = {student.pk: student.studio.zone for student in students}
     shows: dict[int, dict[str, PerformanceFacts]] = defaultdict(dict)
     kept_for: dict[int, list[tuple[dt.date, dt.date]]] = defaultdict(list)
@@ -154,14 +155,13 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
                 set_aside=goal.set_aside_at is not None,
                 set_aside_on=goal.set_aside_at and local_day(goal.set_aside_at, zone[goal.student_id]),
                 words=goal.words,
-                hand_reason=goal.hand_reason,
+                hand_reason=goal.hand_reason if goal.student_id in agreed else "",
                 marks=tuple(marks[goal.pk]),
                 practised=tuple(practised[goal.pk]),
                 kept_for=tuple(kept_for[goal.pk]),
             )
         )
 
-    agreed = {student.pk for student in students if student.hand_consent}
     entries: dict[int, list[EntryFacts]] = defaultdict(list)
     for entry in PracticeEntry.objects.filter(student__in=keys, day__gte=since).order_by("begun", "pk"):
         entries[entry.student_id].append(

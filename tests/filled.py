@@ -75,6 +75,8 @@ SPECIAL = {
     "practice.Goal": lambda: {
         "terms": factory.chord_terms(), "kind": "chord", "measure": "clean", "acknowledged": [f"{MARK}-code"],
     },
+    "practice.PracticeEntry": lambda: {"former": [former()]},
+    "practice.HandReturn": lambda: {"steps": [[1, "2026-11-01", f"{MARK} step"]]},
     "practice.Result": lambda: {"lesson": None, "measure": "clean"},
     "practice.HandNote": lambda: {"discomfort": 7, "rested": 3, "in_words": False},
 }  # fmt: skip
@@ -91,7 +93,7 @@ def value_of(one: models.Field, mark: str) -> object:
     if isinstance(one, models.CharField | models.TextField):
         return f"{mark} {one.name}"[: one.max_length]
     if isinstance(one, models.JSONField):
-        return [f"{mark} {one.name}", {"entry": {"tiring": 9, "note": f"{mark} {one.name}"}}]
+        return [f"{mark} {one.name}"]
     if isinstance(one, models.DateTimeField):
         return factory.NOW
     if isinstance(one, models.DateField):
@@ -105,6 +107,15 @@ def value_of(one: models.Field, mark: str) -> object:
     if isinstance(one, models.IntegerField | models.FloatField):
         return 3
     raise TypeError(f"tests/filled.py does not know how to fill {one}")
+
+
+def former() -> dict:
+    """Former values of an entry as practice.store keeps them, and with the hand values that it would never keep."""
+    body = {
+        "code": str(uuid.uuid4()), "begun": "2026-11-01T17:00:00+00:00", "seconds": 600, "segments": [], "results": [],
+        "tiring": 9, "hand": {"discomfort": 9}, "note": f"{MARK} former",
+    }  # fmt: skip
+    return {"version": 1, "until": "2026-11-02T17:00:00+00:00", "by": "student", "entry": body}
 
 
 def marked_student(teacher: Teacher, mark: str = MARK, **over) -> Student:
