@@ -178,6 +178,6 @@ def _hand(
     if not facts.minor or not facts.hand_consent:
         return None, ()
     week = week_of(seen_on, facts.week_start)
-    if (seen_on - week).days < FRESH_FROM and week > start:
+    if (seen_on - week).days < FRESH_FROM and week > max(start, facts.joined):
         week -= WEEK
     return week, compose(facts, week, today).hand

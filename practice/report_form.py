@@ -21,8 +21,8 @@ def _day(label: Any) -> forms.DateField:
 class TermForm(forms.Form):
     """The term alone: it has begun, ends at or after its start, and is a year long at most."""
 
-    start = _day(gettext_lazy("from"))
-    end = _day(gettext_lazy("to, and with"))
+    start = _day(gettext_lazy("From"))
+    end = _day(gettext_lazy("To, and with"))
 
     def __init__(self, data: Any = None, *, today: dt.date, **more: Any) -> None:
         super().__init__(data, **more)

@@ -45,6 +45,8 @@ _BREAK = "\u200b"
 # joins and picks the looks of emoji; without the emoji they say nothing
 _JOINERS = re.compile("[\u200d\ufe00-\ufe0f\U0001f3fb-\U0001f3ff\U000e0100-\U000e01ef]")
 
+_VIEW_BOX = re.compile(r'viewBox="0 0 [\d.]+ ([\d.]+)"')
+_TALL = 240.0  # of 360 across: higher than that, and two others stand beside it
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
 _log = logging.getLogger(__name__)
@@ -115,7 +117,7 @@ def week_pdf(week: WeekSummary, figures: Sequence[Chart], name: str, studio: str
             _("Next lesson"),
             [date_format(week.next_lesson, "l j F")] if week.next_lesson else [],
         ),
-        _part(_("Minutes of the last weeks"), [], figures=figures),
+        _part(_("Over the weeks"), [], figures=figures),
     ]
     data = {
         "title": _("%(name)s's week, %(span)s") % {"name": week.first_name, "span": span},
@@ -175,7 +177,7 @@ def _filled(part: dict[str, Any]) -> bool:
     return bool(part["paragraphs"] or part["table"]["rows"] or part["figures"])
 
 
-def _figures(charts: Iterable[Chart]) -> list[dict[str, str]]:
+def _figures(charts: Iterable[Chart]) -> list[dict[str, Any]]:
     """What is said of how to read the marks is said once on a page."""
     made, told = [], {""}
     for chart in charts:
@@ -187,11 +189,18 @@ def _figures(charts: Iterable[Chart]) -> list[dict[str, str]]:
     return made
 
 
-def _figure(chart: Chart) -> dict[str, str]:
+def _figure(chart: Chart) -> dict[str, Any]:
     svg = chart.print_svg("light").replace('font-family="sans-serif"', 'font-family="Libertinus Serif"', 1)
     svg = _NO_XML.sub("", svg)  # what was typed into a goal's title stands in the drawing's own title
     alt = f"{chart.title}. {chart.sentence}"
-    return {"title": chart.title, "sentence": chart.sentence, "note": chart.note, "svg": svg, "alt": alt}
+    words = {"title": chart.title, "sentence": chart.sentence, "note": chart.note}
+    return {**words, "svg": svg, "alt": alt, "tall": _height(svg) > _TALL}
+
+
+def _height(svg: str) -> float:
+    """By the drawing's view box."""
+    found = _VIEW_BOX.search(svg)
+    return float(found[1]) if found else 0.0
 
 
 def _reads_right_to_left(text: str) -> bool:
