@@ -26,6 +26,8 @@ TEACHER = [
     "/reports/",
     "/students/{student}/log/",
     "/students/{student}/entries/",
+    "/students/{student}/paper/",
+    "/students/{student}/sheet/",
     "/students/{student}/hand/",
     "/students/{student}/goals/set/",
     "/students/{student}/lesson/",
@@ -35,8 +37,8 @@ TEACHER = [
     "/students/{student}/consent/",
     "/password/",
 ]
-STUDENT = ["/s/{student}/", "/s/{student}/consent/"]
-GUARDIAN = ["/f/{child}/", "/f/{child}/chart/", "/f/{child}/log/", "/f/{child}/consent/"]
+STUDENT = ["/s/{student}/", *(f"/s/{{student}}/{name}/" for name in ("consent", "entries", "pin", "account"))]
+GUARDIAN = ["/f/{child}/", *(f"/f/{{child}}/{name}/" for name in ("chart", "log", "consent", "paper", "sheet", "pin"))]
 MISSING = ["/no/such/page/"]
 NOBODY = ["/sign-in/", "/password/forgotten/", *MISSING]
 
