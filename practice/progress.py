@@ -49,6 +49,9 @@ ENOUGH_DAYS = 3
 
 WEEK = dt.timedelta(days=7)
 
+SPACING_WEEKS = 6
+SPACING_MINUTES = 20
+
 
 @dataclass(frozen=True)
 class State:
@@ -275,6 +278,20 @@ def weekly_minutes(entries: Iterable[EntryFacts], today: dt.date, weeks: int, we
         )
         for start in _week_starts(now, weeks)
     )
+
+
+def one_day_weeks(facts: StudentFacts, today: dt.date) -> Said | None:
+    """What spacing does [1][2], for whoever packs the week into one day: of the last six finished weeks with practice,
+    five or more had a single day of at least twenty minutes, though more days are planned. None else, and before six
+    such weeks."""
+    weeks = [week for week in weekly_minutes(facts.entries, today, 9, facts.week_start)[:-1] if week.days]
+    weeks = weeks[-SPACING_WEEKS:]
+    single = [week for week in weeks if week.days == 1 and week.minutes >= SPACING_MINUTES]
+    if facts.plan_days < 2 or len(weeks) < SPACING_WEEKS or len(single) < SPACING_WEEKS - 1:
+        return None
+    usual = sorted(week.minutes for week in single)[len(single) // 2]
+    days = min(facts.plan_days, 3)
+    return said("spacing-one-day", weeks=len(single), of=len(weeks), minutes=usual, days=days, each=round(usual / days))
 
 
 def _week_starts(now: dt.date, weeks: int) -> Iterator[dt.date]:

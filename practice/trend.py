@@ -252,4 +252,6 @@ def slope_said(found: Trend) -> Said:
 
 def _signed(value: float) -> Said:
     short = round(value, 1)
+    if short == 0:
+        return said("trend-zero")
     return said("trend-minus" if short < 0 else "trend-plus", value=abs(short))

@@ -90,6 +90,12 @@ ATTENTION: dict[str, Any] = {
     "attention-past-due-count": ngettext_lazy("%(count)s goal is past due.", "%(count)s goals are past due.", "count"),
     "attention-over-this-week": _("%(minutes)s minutes this week, %(plan)s planned."),
     "attention-over-last-week": _("%(minutes)s minutes last week, %(plan)s planned."),
+    "spacing-one-day": _(
+        "In %(weeks)s of the last %(of)s weeks all practice fell on one day, usually %(minutes)s minutes. Over"
+        " %(days)s days, %(each)s minutes each, more of it would be kept: spread practice beats massed (g = 0.74,"
+        " Latimier et al. 2021), and what should last a week wants another look after about two days (Cepeda et al."
+        " 2008). Both studied facts, not motor skill."
+    ),
     "attention-stuck": _("%(title)s: no change in %(weeks)s weeks, though practised %(minutes)s minutes."),
     "attention-slip": _("%(title)s slipped back: was %(was)s on %(day)s, the last three tries no better than %(now)s."),
     "load-jump": _(
@@ -156,6 +162,7 @@ TREND: dict[str, Any] = {
     ),
     "trend-plus": _("+%(value)s"),
     "trend-minus": _("−%(value)s"),
+    "trend-zero": _("0"),
 }
 
 HAND: dict[str, Any] = {

@@ -17,7 +17,9 @@ from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.queries import student_facts
 from practice.song_table import ready_titles
 from practice.suggest import in_hand
+from practice.trend import Told, left_out, told
 from practice.views.charts import charts_etag, own_figures_of, since_of
+from practice.words import say
 from students.models import Student
 from students.viewer import Role, open_to
 
@@ -27,11 +29,14 @@ TOLD_WEEKS = 4
 
 @dataclass(frozen=True)
 class Line:
-    """A goal's line: state with its reason, and the last day's try."""
+    """A goal's line: state with its reason, the last day's try, and where it is going, with the results it rests on;
+    earlier: since when the instrument is the present one, where earlier results are left out of that."""
 
     goal: GoalFacts
     state: progress.State
     last: Mark | None
+    told: Told | None = None
+    earlier: dt.date | None = None
 
 
 def _facts(student: Student, today: dt.date) -> StudentFacts:
@@ -47,7 +52,9 @@ def lines_of(facts: StudentFacts, today: dt.date) -> tuple[list[Line], list[Line
         if goal.set_aside and not known:
             continue
         last = next(iter(progress.last_tries(goal, today, count=1)), None)
-        (secure if known else on_the_way).append(Line(goal, progress.state(goal, today), last))
+        going = told(goal, today, facts.instrument_since)
+        line = Line(goal, progress.state(goal, today), last, going, left_out(goal, facts.instrument_since))
+        (secure if known else on_the_way).append(line)
     return secure, on_the_way
 
 
@@ -68,6 +75,7 @@ def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "before_days": sum(week.days for week in before),
         "plan_days": facts.plan_days,
         "plan_week": facts.plan_week,
+        "spacing": say(progress.one_day_weeks(facts, today)),
         "secure": secure,
         "on_the_way": on_the_way,
         "songs": ready_titles(row, in_hand(facts, today), facts.instrument, facts.hand),

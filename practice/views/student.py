@@ -15,7 +15,7 @@ from practice.attention import attention, attention_input
 from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
 from practice.load import DAY, barre_seconds, bigger_jump
-from practice.progress import State, days_practised, first_tries, minutes_between, state
+from practice.progress import State, days_practised, first_tries, minutes_between, one_day_weeks, state
 from practice.queries import student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
@@ -87,6 +87,7 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "hand": any(reason.hand for reason in reasons),
             "stages": [(one, say(stage.nearness(one, today))) for one in stage.ahead(facts, today)],
             "slow": say(stage.slow_down(facts, today)),
+            "spacing": say(one_day_weeks(facts, today)),
             "jump": say(bigger_jump(facts.entries, facts.joined, today, facts.week_start)),
             "barre_days": _barre_days(facts, today),
             "week_minutes": minutes_between(facts.entries, week, week + WEEK),
