@@ -141,7 +141,7 @@ FACTS = {
     "students:link-qr",
     "practice:record-erase", "practice:roster", "practice:overview", "practice:today",
     # about songs and occasions, which the student's own page shows
-    "practice:performance", "practice:performance-add",
+    "practice:performance", "practice:performances",
 }  # fmt: skip
 
 
