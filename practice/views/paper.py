@@ -21,6 +21,9 @@ from students.models import Student
 from students.viewer import Role, open_to
 from students.views.people import FORM, READ, of_student
 
+# So many goals, each with its row of boxes and its diagrams, fit one page of A4.
+MOST_ON_SHEET = 10
+
 
 def asked_week(request: HttpRequest, student: Student, usual: dt.date, first: dt.date, last: dt.date) -> dt.date:
     """First day of the week that `?week=` names, from the week `first` to `last`; `usual` without it. 404 for a text
@@ -96,7 +99,8 @@ def _sheet(request: HttpRequest, student: Student, today: dt.date, facts: Studen
         cards = [one for one in cards if not one.has_barre]
     context = {
         "student": student,
-        "cards": cards,
+        "cards": cards[:MOST_ON_SHEET],
+        "more": max(0, len(cards) - MOST_ON_SHEET),
         "days": [week + dt.timedelta(days=n) for n in range(7)],
         "week": week,
         "plan": handcare.gentler(student.plan_minutes) if gently else student.plan_minutes,
