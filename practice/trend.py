@@ -177,7 +177,7 @@ def left_out(goal: GoalFacts, since: dt.date | None) -> dt.date | None:
 
 
 def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told | None:
-    """The one sentence about where a goal is going: it slipped back, else it is stuck, else the trend. None where
+    """The one sentence about where a goal is going: it slipped back or loses ground, is stuck, or the trend. None where
     there is nothing to say: set aside, secure, or not measured for three weeks (other pages speak of that).
 
     since: nothing before this day is used (the instrument was changed).
@@ -189,15 +189,17 @@ def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told 
         return Told("slip", back.said, back.used)
     if state(goal, today).known or today - tries[-1].day > FRESH:
         return None
+    found = trend(goal, today, since)
+    if isinstance(found, Trend) and gains(goal, found)[1] < 0:
+        return Told("trend", said("trend-backwards"), found.used, slope_said(found))
     if still := stuck(goal, today, since):
-        return Told("stuck", still.said, still.used)
+        return Told("stuck", still.said, still.used, slope_said(found) if isinstance(found, Trend) else None)
     if goal.measure.ceiling:
         last = [mark for mark in last_tries(goal, today) if since is None or mark.day >= since]
         if len(last) < 2:
             return None
         # one text, since a number of values has no one name each
         return Told("last", said("trend-last", values=", ".join(f"{mark.value:g}" for mark in last)), tuple(last))
-    found = trend(goal, today, since)
     if found is None:
         return None
     if isinstance(found, Said):
@@ -207,12 +209,9 @@ def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told 
 
 def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
     slope = slope_said(found)
-    gains = sorted(-one if goal.measure.fewer_is_better else one for one in (found.low, found.high))
     if found.confidence < CONFIDENCE:
         return Told("early", said("trend-too-early", points=found.points, days=found.days, more=1), found.used, slope)
-    if gains[1] < 0:
-        return Told("trend", said("trend-backwards"), found.used, slope)
-    if gains[0] <= 0:
+    if gains(goal, found)[0] <= 0:
         return Told("trend", said("trend-unclear"), found.used, slope)
     days = reached(goal, found, today)
     if days is None:
@@ -224,6 +223,11 @@ def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
         return Told("trend", said("trend-varied"), found.used, slope)
     code = "trend-course" if likely <= goal.due else "trend-late"
     return Told("course", said(code, day=likely, early=early, late=late, due=goal.due), found.used, slope)
+
+
+def gains(goal: GoalFacts, found: Trend) -> tuple[float, float]:
+    """The interval of the slope, turned so that more is better: (least, most)."""
+    return (-found.high, -found.low) if goal.measure.fewer_is_better else (found.low, found.high)
 
 
 def reached(goal: GoalFacts, found: Trend, today: dt.date) -> tuple[dt.date, dt.date, dt.date] | None:
