@@ -36,6 +36,7 @@ TEACHER = [
     "/students/{student}/paper/",
     "/students/{student}/sheet/",
     "/students/{student}/hand/",
+    "/students/{student}/record/",
     "/students/{student}/goals/set/",
     "/students/{student}/lesson/",
     "/students/{student}/performances/",
@@ -44,8 +45,9 @@ TEACHER = [
     "/students/{student}/consent/",
     "/password/",
 ]
-STUDENT = ["/s/{student}/", *(f"/s/{{student}}/{name}/" for name in ("consent", "entries", "pin", "account"))]
-GUARDIAN = ["/f/{child}/", *(f"/f/{{child}}/{name}/" for name in ("chart", "log", "consent", "paper", "sheet", "pin"))]
+STUDENT = ["/s/{student}/", *(f"/s/{{student}}/{name}/" for name in ("consent", "entries", "pin", "account", "record"))]
+FAMILY = ("chart", "log", "consent", "paper", "sheet", "pin", "record")
+GUARDIAN = ["/f/{child}/", *(f"/f/{{child}}/{name}/" for name in FAMILY)]
 MISSING = ["/no/such/page/"]
 NOBODY = ["/sign-in/", "/password/forgotten/", *MISSING]
 
