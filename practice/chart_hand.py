@@ -59,11 +59,12 @@ def practice_load(entries: Iterable[EntryFacts], today: dt.date, days: int = LOA
         loads = daily_load(entries, first, today + DAY)
     values = [day.load for day in loads]
     means = list(zip(loads, ewma(values, SHORT), ewma(values, LONG), strict=True))[-days:]
-    something = any(day.load for day, _short, _long in means)
+    early = 0 < len(means) < SHORT
+    something = any(day.load for day, _short, _long in means) and not early
     return Chart(
         uid=uid,
         title=_("Practice load"),
-        sentence=_load_sentence(means if something else []),
+        sentence=_too_early(loads[0].day) if early else _load_sentence(means if something else []),
         columns=(_("Week up to"), _("Load"), _("7-day mean"), _("28-day mean"), _("Minutes not rated")),
         rows=tuple(_load_rows(means)) if something else (),
         numeric=frozenset({1, 2, 3, 4}),
@@ -92,6 +93,11 @@ def _load_rows(means: _Means) -> Iterable[tuple[str, ...]]:
             number_text(round(long)),
             number_text(round(sum(day.unrated for day, _short, _long in span) / 60)),
         )
+
+
+def _too_early(first: dt.date) -> str:
+    form = _("How tiring practice was is noted since %(day)s. A week of it gives the first mean.")
+    return form % {"day": day_text(first)}
 
 
 def _load_sentence(means: _Means) -> str:

@@ -164,7 +164,7 @@ def _draw(shown: Iterable[Spot], neck: theory.Instrument) -> str:
         put(axes, 8, y(string) + 4, str(note), "muted", "center")
     for fret in (number for number in FRET_NUMBERS if number <= frets):
         put(axes, x(fret), bottom + 20, str(fret), "muted", "center")
-    _spots(axes, shown, x, y, -1 if neck.plays == "left" else 1)
+    _spots(axes, shown, x, y, nut)
     _states_at_foot(axes, shown, height, neck.plays == "left")
     return raw_svg(figure)
 
@@ -180,7 +180,7 @@ def _wires(axes: Axes, lines: list[tuple[float, float, float, float]], colour: s
     )
 
 
-def _spots(axes: Axes, shown: list[Spot], x: Any, y: Any, direction: int) -> None:
+def _spots(axes: Axes, shown: list[Spot], x: Any, y: Any, nut: float) -> None:
     places: dict[tuple[int, int], list[Spot]] = {}
     for spot in shown:
         places.setdefault((spot.string, spot.fret), []).append(spot)
@@ -190,13 +190,14 @@ def _spots(axes: Axes, shown: list[Spot], x: Any, y: Any, direction: int) -> Non
         drawn = here[:MOST_AT_ONE_PLACE]
         step = 9 if len(drawn) > 2 else 11
         for number, spot in enumerate(drawn):
-            away = direction * step * (number - (len(drawn) - 1) / 2)
+            away = step * (number - (len(drawn) - 1) / 2)
             marks.setdefault(spot.state, []).append((x(fret) + away, y(string)))
         names = list(dict.fromkeys(spot.symbol for spot in here))
         label = names[0] if len(names) == 1 else f"{names[0]} +{len(names) - 1}"
         if len(names) == 2 and len(" ".join(names)) <= 4:
             label = " ".join(names)
-        put(axes, x(fret), y(string) - 8, label, "ink", "center")
+        clear = nut + 4 + 3.4 * len(label)  # of the nut
+        put(axes, max(x(fret), clear) if fret else x(fret), y(string) - 8, label, "ink", "center")
     for code, at in marks.items():
         _mark(axes, at, code)
 

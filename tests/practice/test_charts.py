@@ -128,7 +128,7 @@ EVERY = {
     "calendar-one-entry": practice_calendar([entry(0, 1)], TODAY, plan_days=5, since=TODAY),
     "calendar-a-few-weeks": practice_calendar([entry(0), entry(9, 45)], TODAY, plan_days=3, weeks=5, week_start=6),
     "load": practice_load([entry(back, 30, back % 7) for back in range(0, 150, 2)], TODAY),
-    "load-one-entry": practice_load([entry(0, 30, 5)], TODAY),
+    "load-one-week": practice_load([entry(6, 30, 5)], TODAY),
     "barre": barre([note(41, 1), note(10, 5), note(1, 2)], 0, 3, 9, 24, 88, 21, 10),
     "barre-no-notes": barre([], 8, 10),
     "barre-no-barres": barre([note(1, 0)], 0, 0),
@@ -613,12 +613,19 @@ def test_load_published_case():
 
 
 def test_load_says_what_was_not_rated_and_draws_nothing_of_nothing():
-    chart = practice_load([entry(3, 30, 4), entry(1, 20)], TODAY)
+    chart = practice_load([entry(8, 30, 4), entry(1, 20)], TODAY)
     assert chart.sentence.endswith("Not rated: 20 of 50 minutes.")
-    for entries in ([], [entry(1)], [entry(1, 20, 0)]):
+    for entries in ([], [entry(1)], [entry(9, 20, 0), entry(1, 20, 0)]):
         empty = practice_load(entries, TODAY)
         assert empty.svg == ""
         assert "no practice load to draw" in empty.sentence
+
+
+def test_load_of_less_than_a_week_waits():
+    chart = practice_load([entry(5, 30, 4), entry(1, 20, 3)], TODAY)
+    assert chart.svg == ""
+    assert chart.rows == ()
+    assert chart.sentence == "How tiring practice was is noted since 7 Nov. A week of it gives the first mean."
 
 
 def test_load_is_never_called_a_risk():
