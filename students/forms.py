@@ -379,11 +379,15 @@ class StudentForm(forms.ModelForm):
     def save(self, commit: bool = True) -> Student:
         """Writes only what was changed, so that a link replaced meanwhile stays replaced.
 
-        A change of teacher cuts off the links that the former teacher knew, if so ticked.
+        A change of teacher cuts off the links that the former teacher knew, if so ticked. From a change of instrument,
+        tuning or capo on, results are counted anew.
         """
         if self.instance.pk is None:
             return super().save(commit)
         changed = [name for name in self.changed_data if name in self.fields and name != "replace_links"]
+        if {"instrument", "tuning", "capo"} & set(changed):
+            self.instance.instrument_since = self.today
+            changed.append("instrument_since")
         with transaction.atomic():
             if changed:
                 self.instance.save(update_fields=changed)

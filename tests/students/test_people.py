@@ -87,6 +87,25 @@ def test_an_edit_changes_what_was_typed_and_nothing_else(cast):
     assert (cast.child.name, cast.child.link_version, cast.child.plan_minutes) == ("Kit Renamed", 9, 20)
 
 
+@pytest.mark.parametrize(
+    ("typed", "since"),
+    [
+        ({"name": "Kit Renamed", "plan_minutes": "15"}, False),
+        ({"capo": "2"}, True),
+        ({"instrument": "classical"}, True),
+        ({"tuning": "D2 A2 D3 G3 B3 E4"}, True),
+    ],
+)
+def test_another_instrument_is_dated(cast, typed, since):
+    client = cast.client("teacher")
+    page = client.get(at("student-edit", cast.student.code))
+    data = {key: "" if value is None else value for key, value in page.context["form"].initial.items()}
+    assert client.post(at("student-edit", cast.student.code), data | typed).status_code == 302
+    cast.student.refresh_from_db()
+    today = cast.studio.today(timezone.now())
+    assert cast.student.instrument_since == (today if since else None)
+
+
 # field, what is typed, what else is typed
 WRONG = [
     ("name", "", {}),
