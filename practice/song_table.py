@@ -91,14 +91,15 @@ class SongRow:
 class SongTable(tables.Table):
     """One row a song. The page is drawn by templates of its own."""
 
+    # what is looked for between two students stands first, and in sight on a phone
     title = tables.Column(verbose_name=_("Song"))
+    chords = tables.Column(verbose_name=_("Chords, as fingered"), empty_values=(), orderable=False)
+    readiness = tables.Column(verbose_name=_("Ready"))
     key = tables.Column(verbose_name=_("Key"))
     capo = tables.Column(verbose_name=_("Capo"), accessor="song__capo")
-    chords = tables.Column(verbose_name=_("Chords, as fingered"), empty_values=(), orderable=False)
     level = tables.Column(verbose_name=_("Level"))
     demand = tables.Column(verbose_name=_("How hard"))
     tags = tables.Column(verbose_name=_("Tags"), orderable=False)
-    readiness = tables.Column(verbose_name=_("Ready"))
     teacher = tables.Column(verbose_name=_("Teacher"))
 
     NUMBERS = ("capo", "demand")
