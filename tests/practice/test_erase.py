@@ -215,7 +215,7 @@ def test_the_page_says_what_goes_offers_the_file_and_what_copies_hold(cast, mark
     made(marked)
     words = cast.client("owner").get(address).content.decode()
     assert reverse("practice:record-zip", args=[marked.code]) in words
-    assert "how a hand felt" in words
+    assert "How a hand felt" in words
     assert f"{MARK} name, who has no other child here" in words
     assert "up to 17 days, then they are removed" in words
     assert "note today's day and the name on paper" in words
