@@ -5,6 +5,7 @@ Days are the studio's local days; instants are aware. A computation gets "today"
 
 import datetime as dt
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from practice.measures import Measure
 from studio import theory
@@ -46,10 +47,29 @@ class GoalFacts:
     # (day it was put down, day it takes place) of each performance that it belongs to: for that long it must last
     kept_for: tuple[tuple[dt.date, dt.date], ...] = ()
 
-    @property
+    @cached_property
     def own_marks(self) -> tuple[Mark, ...]:
         """Measurements in the goal's own measure, oldest first."""
         return tuple(mark for mark in self.marks if mark.measure == self.measure.code)
+
+    @cached_property
+    def tries(self) -> tuple[Mark, ...]:
+        """One measurement a day, oldest first: what speaks for the day (practice.progress). One pass over the marks,
+        for everything that asks."""
+        days: dict[dt.date, list[Mark]] = {}
+        for mark in self.own_marks:
+            days.setdefault(mark.day, []).append(mark)
+        found = []
+        for day in sorted(days):
+            marks = [mark for mark in days[day] if mark.check] or days[day]
+            best = marks[0]
+            for mark in marks[1:]:
+                earlier = mark.at < best.at
+                better = self.measure.better(mark.value, best.value)
+                if earlier if self.measure.first_try else better:
+                    best = mark
+            found.append(best)
+        return tuple(found)
 
 
 @dataclass(frozen=True)

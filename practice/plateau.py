@@ -37,6 +37,7 @@ import datetime as dt
 import itertools
 import math
 import statistics
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -62,6 +63,10 @@ LAST = 3
 SLIP = 0.15
 SLIP_SCATTER = 3.0
 SLIP_MEMORY = dt.timedelta(weeks=26)
+# nor is a standstill told longer than that
+MOST_WEEKS = 26
+
+_Z = statistics.NormalDist().inv_cdf((1 + SURENESS) / 2)
 
 
 @dataclass(frozen=True)
@@ -127,7 +132,7 @@ def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuc
     if _rises_again(ages, values, whole, goal.measure.ceiling):
         return None
     found: tuple[Mark, ...] | None = None
-    for weeks in range(WINDOWS[0], max(WINDOWS[-1], math.ceil(ages[0])) + 1):
+    for weeks in range(WINDOWS[0], min(MOST_WEEKS, max(WINDOWS[-1], math.ceil(ages[0]))) + 1):
         if found is None and weeks not in WINDOWS:
             continue
         count = sum(age < weeks for age in ages)
@@ -218,17 +223,24 @@ def least_squares(ages: Sequence[float], values: Sequence[float]) -> tuple[float
     slope = -sum((age - middle) * (value - level) for age, value in zip(ages, values, strict=True)) / spread
     rest = [value - level + slope * (age - middle) for age, value in zip(ages, values, strict=True)]
     error = math.sqrt(sum(one * one for one in rest) / max(1, len(rest) - 2) / spread)
-    return slope, slope + statistics.NormalDist().inv_cdf((1 + SURENESS) / 2) * error
+    return slope, slope + _Z * error
 
 
 def theil_sen(ages: Sequence[float], values: Sequence[float]) -> tuple[float, float]:
-    """(slope, upper end of its interval at SURENESS), a week."""
-    from scipy.stats import theilslopes  # type: ignore[import-untyped]
+    """(slope, upper end of its interval at SURENESS), a week: the median of all pairwise slopes, and the one whose rank
+    the normal approximation of Kendall's S gives, ties of values counted out [1].
 
-    if min(values) == max(values):
-        return 0.0, 0.0
-    found = theilslopes(values, [-age for age in ages], SURENESS)
-    return float(found.slope), float(found.high_slope)
+    Written out here, where `practice.trend` asks scipy, since Today and the overview ask it of every goal of everybody
+    and loading scipy takes longer than all of that; a test holds the two together. Ages differ from one another.
+    """
+    slopes = sorted(
+        (values[j] - values[i]) / (ages[i] - ages[j]) for i in range(len(ages)) for j in range(i + 1, len(ages))
+    )
+    count, pairs = len(ages), len(slopes)
+    ties = sum(same * (same - 1) * (2 * same + 5) for same in Counter(values).values())
+    variance = (count * (count - 1) * (2 * count + 5) - ties) / 18
+    rank = round((pairs + _Z * math.sqrt(variance)) / 2)
+    return statistics.median(slopes), slopes[min(rank, pairs - 1)]
 
 
 def _rises_again(ages: Sequence[float], values: Sequence[float], whole: float, counts: bool) -> bool:

@@ -22,6 +22,7 @@ one
 
 import datetime as dt
 import math
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
@@ -121,21 +122,14 @@ def review_day(
 
 def first_tries(goal: GoalFacts, today: dt.date | None = None) -> tuple[Mark, ...]:
     """One measurement a day in the goal's own measure, oldest first: what speaks for the day (see above)."""
-    days: dict[dt.date, list[Mark]] = {}
-    for mark in goal.own_marks:
-        if today is None or mark.day <= today:
-            days.setdefault(mark.day, []).append(mark)
-    tries = []
-    for day in sorted(days):
-        marks = [mark for mark in days[day] if mark.check] or days[day]
-        best = marks[0]
-        for mark in marks[1:]:
-            earlier = mark.at < best.at
-            better = goal.measure.better(mark.value, best.value)
-            if earlier if goal.measure.first_try else better:
-                best = mark
-        tries.append(best)
-    return tuple(tries)
+    tries = goal.tries
+    if today is None or not tries or tries[-1].day <= today:
+        return tries
+    return tries[: bisect_right(tries, today, key=_day)]
+
+
+def _day(mark: Mark) -> dt.date:
+    return mark.day
 
 
 def last_tries(goal: GoalFacts, today: dt.date | None = None, count: int = 5) -> tuple[Mark, ...]:

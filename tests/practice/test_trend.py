@@ -5,8 +5,10 @@ import random
 from dataclasses import replace
 
 import pytest
+from scipy.stats import theilslopes
 
 from practice.attention import attention, attention_input
+from practice.plateau import SURENESS, theil_sen
 from practice.progress import state
 from practice.standing import standing
 from practice.standing_words import standing_text
@@ -38,6 +40,21 @@ def test_sens_example_of_1968():
     # at x = 1 the line through the medians lies at 4 + 4 * 1
     assert found.at_start == pytest.approx(8)
     assert found.value(first + dt.timedelta(days=18)) == pytest.approx(4 + 4 * 18)
+
+
+@pytest.mark.parametrize("whole", [False, True])
+def test_the_standstills_slope_is_scipys(whole):
+    """practice.plateau.theil_sen against scipy.stats.theilslopes, with and without equal values among them."""
+    rng = random.Random(17)
+    for _ in range(300):
+        ages = [age / 7 for age in sorted(rng.sample(range(84), rng.randrange(5, 40)), reverse=True)]
+        values = [float(rng.randrange(4)) if whole else rng.gauss(0, 1) for _ in ages]
+        if min(values) == max(values):
+            continue
+        wanted = theilslopes(values, [-age for age in ages], SURENESS)
+        slope, high = theil_sen(ages, values)
+        assert slope == pytest.approx(wanted.slope)
+        assert high == pytest.approx(wanted.high_slope)
 
 
 def test_enough_data():
