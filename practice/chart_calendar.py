@@ -10,13 +10,13 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.utils.dates import WEEKDAYS, WEEKDAYS_ABBR
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from practice.chart_draw import PLAIN, WIDTH, Chart, day_text, new_figure, panel, put, raw_svg
+from practice.chart_draw import Chart, Sheet, day_text, hairlines, new_figure, put, raw_svg
 from practice.chart_svg import STAND_IN
 from practice.display import NONE, number_text
 from practice.facts import EntryFacts
@@ -24,7 +24,6 @@ from practice.progress import WEEK
 from students.calendar import week_of
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.path import Path
 
 CALENDAR_WEEKS = 26
@@ -187,9 +186,7 @@ def _draw(rows: Sequence[_Row], plan_days: int, order: Sequence[int]) -> str:
     deep = -(-len(rows) // columns)
     height = _TOP + deep * _PITCH + _FOOT
     figure = new_figure(height)
-    axes = panel(figure, height, left=0, right=0, top=0, bottom=0)
-    axes.set_xlim(0, WIDTH)
-    axes.set_ylim(height, 0)
+    sheet = Sheet(figure, height)
     # a single column has room for wider days
     wide = _DAY if columns == 2 else 34
 
@@ -205,12 +202,12 @@ def _draw(rows: Sequence[_Row], plan_days: int, order: Sequence[int]) -> str:
     heads: dict[tuple[bool, float], list[tuple[float, float]]] = {}
     for column in range(columns):
         for place, day in enumerate(order):
-            put(axes, middle(column, place), 14, str(WEEKDAYS[day])[:1], "muted", "center")
+            put(sheet, middle(column, place), 14, str(WEEKDAYS[day])[:1], "muted", "center")
     for number, row in enumerate(rows):
         column, place = divmod(number, deep)
         x, y = left(column), _TOP + (place + 0.5) * _PITCH
         now = number == len(rows) - 1
-        put(axes, x - 6, y + 4, day_text(row.start), "accent" if now else "muted", "right")
+        put(sheet, x - 6, y + 4, day_text(row.start), "accent" if now else "muted", "right")
         shown = [at for at, seconds in enumerate(row.days) if seconds is not None]
         end = x + 7 * wide + 3
         lines.append((x + shown[0] * wide, y, end if row.finished else x + (shown[-1] + 1) * wide, y))
@@ -222,45 +219,36 @@ def _draw(rows: Sequence[_Row], plan_days: int, order: Sequence[int]) -> str:
         for at, seconds in enumerate(row.days):
             if seconds:
                 heads.setdefault((now, _size(seconds)), []).append((middle(column, at), y))
-    _lines(axes, lines, "line", 0.8)
-    _lines(axes, bars, "line", 1.0)
-    _lines(axes, thick, "ink", 2.6)
+    for size, place in _sizes_at_foot(sheet, height):
+        heads.setdefault((False, size), []).append(place)
+    hairlines(sheet, lines, "line", 0.8)
+    hairlines(sheet, bars, "line", 1.0)
+    hairlines(sheet, thick, "ink", 2.6)
     for (now, size), places in heads.items():
-        _heads(axes, places, size, "accent" if now else "ink")
-    _sizes_at_foot(axes, height)
+        _heads(sheet, places, size, "accent" if now else "ink")
     return raw_svg(figure)
 
 
-def _lines(axes: Axes, lines: Sequence[tuple[float, float, float, float]], colour: str, width: float) -> None:
-    if not lines:
-        return
-    from matplotlib.patches import PathPatch
-    from matplotlib.path import Path
-
-    points = [point for x0, y0, x1, y1 in lines for point in ((x0, y0), (x1, y1))]
-    codes = [Path.MOVETO, Path.LINETO] * len(lines)
-    line: dict[str, Any] = {"linewidth": width, "capstyle": "butt", "clip_on": False}
-    axes.add_patch(PathPatch(Path(points, codes), fill=False, edgecolor=STAND_IN[colour], **line))
-
-
-def _heads(axes: Axes, places: Sequence[tuple[float, float]], size: float, colour: str) -> None:
-    axes.plot(
+def _heads(sheet: Sheet, places: Sequence[tuple[float, float]], size: float, colour: str) -> None:
+    sheet.plot(
         *zip(*places, strict=True),
         linestyle="none",
         marker=_head(),
         markersize=size,
         markeredgewidth=0,
         color=STAND_IN[colour],
-        **PLAIN,
+        clip_on=False,
     )
 
 
-def _sizes_at_foot(axes: Axes, height: int) -> None:
-    """What each size stands for, a head beside its minutes."""
-    y, x = height - 12, 14.0
+def _sizes_at_foot(sheet: Sheet, height: int) -> list[tuple[float, tuple[float, float]]]:
+    """What each size stands for: writes the minutes, and gives the size and place of the head beside them."""
+    y, x = height - 12, 14
+    found = []
     for number, (least, size) in enumerate(SPANS):
         last = number == len(SPANS) - 1
         text = _("%(n)d min and more") % {"n": least} if last else f"{max(1, least)}–{SPANS[number + 1][0] - 1}"
-        _heads(axes, [(x, y)], size, "ink")
-        put(axes, x + 12, y + 4, text, "muted")
+        found.append((size, (x, y)))
+        put(sheet, x + 12, y + 4, text, "muted")
         x += 32 + 7 * len(text)
+    return found

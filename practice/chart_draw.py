@@ -24,6 +24,7 @@ from practice.display import number_text
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Patch
 
 WIDTH = 360
 TEXT = 12
@@ -117,6 +118,33 @@ def panel(figure: Figure, height: int, *, left: int, right: int, top: int, botto
     return axes
 
 
+class Sheet:
+    """A drawing surface measured in pixels, y downwards, without axes: for figures that need no scale.
+
+    mirrored: x runs from the right. Its methods take what those of Axes take, as far as the figures use them.
+    """
+
+    def __init__(self, figure: Figure, height: int, mirrored: bool = False) -> None:
+        from matplotlib.transforms import Affine2D
+
+        self._figure = figure
+        self._pixels = Affine2D().scale(-1 if mirrored else 1, -1).translate(WIDTH if mirrored else 0, height)
+
+    def text(self, x: float, y: float, text: str, **more: Any) -> None:
+        from matplotlib.text import Text
+
+        self._figure.add_artist(Text(x, y, text, transform=self._pixels, **more))
+
+    def plot(self, xs: Sequence[float], ys: Sequence[float], **more: Any) -> None:
+        from matplotlib.lines import Line2D
+
+        self._figure.add_artist(Line2D(xs, ys, transform=self._pixels, **more))
+
+    def add_patch(self, patch: Patch) -> None:
+        patch.set_transform(self._pixels)
+        self._figure.add_artist(patch)
+
+
 def raw_svg(figure: Figure) -> str:
     out = StringIO()
     figure.savefig(out, format="svg", metadata={"Date": None}, transparent=True)
@@ -150,9 +178,23 @@ def write(
     )
 
 
-def put(axes: Axes, x: float, y: float, text: str, colour: str, ha: str = "left") -> None:
-    """A text on a panel that is measured in pixels: `write` without its offset, for figures of many texts."""
-    axes.text(x, y, text, ha=ha, va="baseline", fontsize=TEXT, color=STAND_IN[colour], clip_on=False, parse_math=False)
+def put(sheet: Sheet, x: float, y: float, text: str, colour: str, ha: str = "left") -> None:
+    """A text on a sheet, by the left, the middle or the right end of its baseline. What was typed stays text."""
+    sheet.text(x, y, text, ha=ha, va="baseline", fontsize=TEXT, color=STAND_IN[colour], clip_on=False, parse_math=False)
+
+
+def hairlines(sheet: Sheet, lines: Sequence[tuple[float, float, float, float]], colour: str, width: float) -> None:
+    """Straight lines (x0, y0, x1, y1) as one path."""
+    if not lines:
+        return
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path
+
+    points = [point for x0, y0, x1, y1 in lines for point in ((x0, y0), (x1, y1))]
+    path = Path(points, [Path.MOVETO, Path.LINETO] * len(lines))
+    sheet.add_patch(
+        PathPatch(path, fill=False, edgecolor=STAND_IN[colour], linewidth=width, capstyle="butt", clip_on=False)
+    )
 
 
 def axis_title(axes: Axes, text: str) -> None:

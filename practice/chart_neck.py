@@ -9,21 +9,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from practice.chart_draw import PLAIN, WIDTH, Chart, new_figure, panel, put, raw_svg
+from practice.chart_draw import WIDTH, Chart, Sheet, hairlines, new_figure, put, raw_svg
 from practice.chart_svg import STAND_IN
 from practice.display import state_mark
 from practice.facts import GoalFacts, StudentFacts
 from practice.goalwork import voicings_of
 from practice.progress import DEVELOPING, INTRODUCED, REVIEW_DUE, SECURE, state, was_secure
 from studio import theory
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 # best first: of two goals for one chord the better state is shown
 ORDER = (SECURE, REVIEW_DUE, DEVELOPING, INTRODUCED)
@@ -144,9 +141,7 @@ def _draw(shown: Iterable[Spot], neck: theory.Instrument) -> str:
     frets = min(neck.last_fret, max(LEAST_FRETS, *(spot.fret for spot in shown)))
     height = _TOP + _GAP * (strings - 1) + 30 + 26
     figure = new_figure(height)
-    axes = panel(figure, height, left=0, right=0, top=0, bottom=0)
-    axes.set_xlim((WIDTH, 0) if neck.plays == "left" else (0, WIDTH))
-    axes.set_ylim(height, 0)
+    sheet = Sheet(figure, height, mirrored=neck.plays == "left")
     nut = _SIDE + _OPEN
     space = (WIDTH - nut - 4) / frets
     bottom = _TOP + _GAP * (strings - 1)
@@ -157,30 +152,19 @@ def _draw(shown: Iterable[Spot], neck: theory.Instrument) -> str:
     def y(string: int) -> float:
         return _TOP + _GAP * (string - 1)
 
-    _wires(axes, [(nut, y(string), WIDTH - 4, y(string)) for string in range(1, strings + 1)], "line", 1.0)
-    _wires(axes, [(nut + n * space, _TOP, nut + n * space, bottom) for n in range(1, frets + 1)], "hair", 1.0)
-    _wires(axes, [(nut, _TOP - 1, nut, bottom + 1)], "ink", 3.0)
+    hairlines(sheet, [(nut, y(string), WIDTH - 4, y(string)) for string in range(1, strings + 1)], "line", 1.0)
+    hairlines(sheet, [(nut + n * space, _TOP, nut + n * space, bottom) for n in range(1, frets + 1)], "hair", 1.0)
+    hairlines(sheet, [(nut, _TOP - 1, nut, bottom + 1)], "ink", 3.0)
     for string, note in enumerate(reversed(neck.open_notes), start=1):
-        put(axes, 8, y(string) + 4, str(note), "muted", "center")
+        put(sheet, 8, y(string) + 4, str(note), "muted", "center")
     for fret in (number for number in FRET_NUMBERS if number <= frets):
-        put(axes, x(fret), bottom + 20, str(fret), "muted", "center")
-    _spots(axes, shown, x, y, nut)
-    _states_at_foot(axes, shown, height, neck.plays == "left")
+        put(sheet, x(fret), bottom + 20, str(fret), "muted", "center")
+    _spots(sheet, shown, x, y, nut)
+    _states_at_foot(sheet, shown, height, neck.plays == "left")
     return raw_svg(figure)
 
 
-def _wires(axes: Axes, lines: list[tuple[float, float, float, float]], colour: str, width: float) -> None:
-    from matplotlib.patches import PathPatch
-    from matplotlib.path import Path
-
-    points = [point for x0, y0, x1, y1 in lines for point in ((x0, y0), (x1, y1))]
-    path = Path(points, [Path.MOVETO, Path.LINETO] * len(lines))
-    axes.add_patch(
-        PathPatch(path, fill=False, edgecolor=STAND_IN[colour], linewidth=width, capstyle="butt", clip_on=False)
-    )
-
-
-def _spots(axes: Axes, shown: list[Spot], x: Any, y: Any, nut: float) -> None:
+def _spots(sheet: Sheet, shown: list[Spot], x: Any, y: Any, nut: float) -> None:
     places: dict[tuple[int, int], list[Spot]] = {}
     for spot in shown:
         places.setdefault((spot.string, spot.fret), []).append(spot)
@@ -197,21 +181,23 @@ def _spots(axes: Axes, shown: list[Spot], x: Any, y: Any, nut: float) -> None:
         if len(names) == 2 and len(" ".join(names)) <= 4:
             label = " ".join(names)
         clear = nut + 4 + 3.4 * len(label)  # of the nut
-        put(axes, max(x(fret), clear) if fret else x(fret), y(string) - 8, label, "ink", "center")
+        put(sheet, max(x(fret), clear) if fret else x(fret), y(string) - 8, label, "ink", "center")
     for code, at in marks.items():
-        _mark(axes, at, code)
+        _mark(sheet, at, code)
 
 
-def _mark(axes: Axes, at: list[tuple[float, float]], code: str) -> None:
+def _mark(sheet: Sheet, at: list[tuple[float, float]], code: str) -> None:
     size = 7 if code == REVIEW_DUE else 9
-    axes.plot(*zip(*at, strict=True), linestyle="none", markersize=size, markeredgewidth=1.5, **_MARK[code], **PLAIN)
+    sheet.plot(
+        *zip(*at, strict=True), linestyle="none", markersize=size, markeredgewidth=1.5, **_MARK[code], clip_on=False
+    )
 
 
-def _states_at_foot(axes: Axes, shown: list[Spot], height: int, mirrored: bool) -> None:
+def _states_at_foot(sheet: Sheet, shown: list[Spot], height: int, mirrored: bool) -> None:
     """Each mark that occurs beside its word, read from the left on either neck."""
     at = 10.0
     for code in (code for code in ORDER if any(spot.state == code for spot in shown)):
         word = state_mark(code).word
-        _mark(axes, [(WIDTH - at if mirrored else at, height - 10)], code)
-        put(axes, WIDTH - at - 9 if mirrored else at + 9, height - 6, word, "muted")
+        _mark(sheet, [(WIDTH - at if mirrored else at, height - 10)], code)
+        put(sheet, WIDTH - at - 9 if mirrored else at + 9, height - 6, word, "muted")
         at += 26 + 6.6 * len(word)

@@ -49,6 +49,12 @@ def as_bare_matplotlib(monkeypatch: pytest.MonkeyPatch) -> None:
         box = (left / draw.WIDTH, bottom / height, (draw.WIDTH - left - right) / draw.WIDTH)
         return figure.add_axes((*box, (height - top - bottom) / height))
 
+    def sheet(figure: Figure, height: int, mirrored: bool = False):
+        axes = figure.add_axes((0, 0, 1, 1))
+        axes.set_xlim((draw.WIDTH, 0) if mirrored else (0, draw.WIDTH))
+        axes.set_ylim(height, 0)
+        return axes
+
     def raw_svg(figure: Figure) -> str:
         out = StringIO()
         with matplotlib.rc_context(DEFAULTS):
@@ -56,8 +62,10 @@ def as_bare_matplotlib(monkeypatch: pytest.MonkeyPatch) -> None:
         return out.getvalue()
 
     for module in (charts, chart_calendar, chart_hand, chart_neck):
-        for name, value in (("new_figure", new_figure), ("panel", panel), ("raw_svg", raw_svg)):
-            monkeypatch.setattr(module, name, value)
+        monkeypatch.setattr(module, "new_figure", new_figure)
+        monkeypatch.setattr(module, "raw_svg", raw_svg)
+        surface = "panel" if hasattr(module, "panel") else "Sheet"
+        monkeypatch.setattr(module, surface, panel if surface == "panel" else sheet)
 
 
 @pytest.mark.parametrize("name", FIGURES)

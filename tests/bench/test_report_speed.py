@@ -1,4 +1,4 @@
-"""Speed of the term report: composing, drawing its figures, and typst's part. Reported, not asserted (`-m bench -s`)."""
+"""Speed of the term report: composing, drawing its figures, and typst's part (`-m bench -s`). Nothing is asserted."""
 
 import statistics
 from time import perf_counter
