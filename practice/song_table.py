@@ -108,9 +108,10 @@ class SongTable(tables.Table):
         per_page = PER_PAGE
         order_by = "title"
 
-    def __init__(self, *args: Any, owner: bool, player: Player | None, **kwargs: Any) -> None:
-        super().__init__(*args, exclude=() if owner else ("teacher",), **kwargs)
-        self.owner = owner
+    def __init__(self, *args: Any, teachers: bool, player: Player | None, **kwargs: Any) -> None:
+        """teachers: whether the books of several are shown."""
+        super().__init__(*args, exclude=() if teachers else ("teacher",), **kwargs)
+        self.teachers = teachers
         self.player = player
         self.columns["readiness"].column.orderable = player is not None
 

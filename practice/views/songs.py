@@ -67,9 +67,11 @@ def songs(request: HttpRequest) -> HttpResponse:
     """The book, narrowed and sorted. For a student chosen each song says where they stand; else the table is asked
     for again, with everybody for whom a song is ready (`who`), which may take a moment."""
     narrowed = SongFilter(request.GET, queryset=_seen(request), request=request)
-    student = narrowed.form.cleaned_data.get("student") if narrowed.form.is_valid() else None
+    asked = narrowed.form.cleaned_data if narrowed.form.is_valid() else {}
+    student = asked.get("student")
     player = _player(student) if student else None
-    table = SongTable(rows_of(narrowed.qs, player), owner=request.viewer.owns, player=player)
+    several = request.viewer.owns and not asked.get("teacher")
+    table = SongTable(rows_of(narrowed.qs, player), teachers=several, player=player)
     RequestConfig(request).configure(table)
     who = "who" in request.GET and player is None
     table.ready(_players(request.viewer) if who else None)
