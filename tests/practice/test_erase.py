@@ -131,7 +131,9 @@ def test_no_row_of_any_table_names_the_student_afterwards(cast, marked):
     AccessAttempt.objects.create(username="x", get_data=f"next=/s/{marked.code}/", failures_since_start=1)
     bystander = AccessAttempt.objects.create(username="someone@else.example", failures_since_start=1)
     codes = [str(marked.code), marked.code.hex, str(guardian.code), guardian.code.hex]
-    assert {text for _table, text in traces(MARK, *codes)} >= {MARK, codes[1]}  # SQLite keeps codes without hyphens
+    found = {text for _table, text in traces(MARK, *codes)}
+    assert MARK in found
+    assert {codes[0], codes[1]} & found  # SQLite keeps codes without hyphens, PostgreSQL with them
 
     erased = erase.erase_record(marked)
 

@@ -156,3 +156,12 @@ def test_the_queries_of_the_page_do_not_grow_with_what_is_kept(cast, family, cou
         factory.make_note(cast.child, day=factory.TODAY - factory.dt.timedelta(days=days))
     # it stops asking at the first table that holds something
     assert count_queries(cast.client("guardian"), family) <= few
+
+
+def test_a_consent_to_a_former_wording_is_told_of_the_newer_one(cast, family):
+    row = factory.make_consent(cast.child, guardian=cast.guardian)
+    said = "is newer than the one agreed to"
+    assert said not in cast.client("guardian").get(family).content.decode()
+    row.wording = "2026-1"
+    row.save()
+    assert said in cast.client("guardian").get(family).content.decode()
