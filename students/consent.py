@@ -10,6 +10,12 @@ import datetime as dt
 # The wording that is shown and agreed to today. A changed text gets a new version; older rows keep theirs.
 WORDING_VERSION = "2026-2"
 
+
+def present_wording() -> str:
+    """WORDING_VERSION, as a field's default that is the same in every migration."""
+    return WORDING_VERSION
+
+
 GUARDIAN = "guardian"
 STUDENT = "student"
 

@@ -457,7 +457,7 @@ class Consent(models.Model):
     given_at = models.DateTimeField()
     way = models.CharField(max_length=5, choices=Way.choices)
     recorded_by = models.ForeignKey(Teacher, models.SET_NULL, null=True, blank=True)
-    wording = models.CharField(max_length=20, default=consent.WORDING_VERSION)
+    wording = models.CharField(max_length=20, default=consent.present_wording)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_name = models.CharField(max_length=120, blank=True)
 
