@@ -257,6 +257,7 @@ def student_songs(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "ready_more": max(0, len(ready) - MOST_SHOWN),
         "ready_all": len(ready),
         "near": shown,
+        "level": 3 if request.htmx else 2,
         "near_more": max(0, len(near) - MOST_SHOWN),
     }
     name = "practice/_student_songs.html" if request.htmx else "practice/student_songs.html"
