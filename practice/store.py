@@ -90,7 +90,7 @@ def _write(
     )
     _write_parts(entry, record, goals_of(student) if goals is None else goals)
     if hand_consent:
-        _write_hand(entry, record, by)
+        _write_hand(entry, record, by, now)
     return entry
 
 
@@ -146,14 +146,19 @@ def _write_parts(entry: PracticeEntry, record: EntryRecord, goals: Mapping[uuid.
     )
 
 
-def _write_hand(entry: PracticeEntry, record: EntryRecord, by: str) -> None:
+def _write_hand(entry: PracticeEntry, record: EntryRecord, by: str, now: dt.datetime) -> None:
     if record.hand is None:
         return
+    zone = entry.student.studio.zone
+    at = record.end
+    if record.placed and entry.day == local_day(now, zone):
+        # nobody said when it was, so today's session may stand before an earlier one; the hand was asked after now
+        at = now
     HandNote.objects.create(
         student=entry.student,
         entry=entry,
-        at=record.end,
-        day=local_day(record.end, entry.student.studio.zone),
+        at=at,
+        day=local_day(at, zone),
         by=by,
         **vars(record.hand),
     )
@@ -227,7 +232,7 @@ def correct_entry(
             # what the teacher has seen or closed stays in the hand's own history
             entry.hand_notes.filter(seen_at__isnull=True, closed_at__isnull=True).delete()
             entry.hand_notes.update(entry=None)
-            _write_hand(entry, record, by)
+            _write_hand(entry, record, by, now)
     return entry
 
 

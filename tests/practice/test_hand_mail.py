@@ -324,6 +324,15 @@ def test_what_is_felt_on_a_step_of_a_return_is_heard_however_little(cast, log, a
     assert HandEpisode.objects.count() == len(mail.outbox) == 1
 
 
+def test_a_second_note_of_one_day_comes_after_the_first_whatever_place_its_session_gets(cast, clock, log, agreed):
+    """A session of today without a time of day is placed before the one that is there; the hand was asked now."""
+    log(5, total="30")
+    log(1, total="30")
+    first, second = HandNote.objects.order_by("pk")
+    assert first.at < second.at
+    assert cast.client("student").get(f"/s/{cast.student.code}/").context["advice"].level != "pause"
+
+
 def test_whatever_goes_wrong_the_entry_is_stored(cast, log, agreed, monkeypatch, caplog):
     def broken(*_args):
         raise RuntimeError("Robin Example")
