@@ -117,15 +117,19 @@ def _past_due(given: AttentionInput) -> Said:
 
 
 def _over_plan(given: AttentionInput) -> Said | None:
-    limit = OVER_PLAN * given.plan_week
-    if given.plan_week <= 0:
+    return over_plan(given.plan_week, given.minutes_this_week, given.minutes_last_week)
+
+
+def over_plan(plan_week: int, minutes_this_week: int, minutes_last_week: int) -> Said | None:
+    """Minutes far over the plan, in this week or in the last finished one; None else."""
+    if plan_week <= 0:
         return None
     for code, minutes in (
-        ("attention-over-this-week", given.minutes_this_week),
-        ("attention-over-last-week", given.minutes_last_week),
+        ("attention-over-this-week", minutes_this_week),
+        ("attention-over-last-week", minutes_last_week),
     ):
-        if minutes > limit:
-            return said(code, minutes=minutes, plan=given.plan_week)
+        if minutes > OVER_PLAN * plan_week:
+            return said(code, minutes=minutes, plan=plan_week)
     return None
 
 

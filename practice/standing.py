@@ -1,17 +1,17 @@
 """Where a student stands, in one sentence for the head of the page: what asks for the teacher, else what goes well.
 
-In this order: nothing set; nothing logged for 8 days; goals past due; a goal that stands still though it is practised,
-and one that slipped back (practice.plateau); a review that fell due; everything secure; what became secure within two
-weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
+In this order: nothing set; nothing logged for 8 days; minutes far over the plan; a goal that stands still though it is
+practised, and one that slipped back (practice.plateau); goals past due; a review that fell due; everything secure; what
+became secure within two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
 """
 
 import datetime as dt
 
-from practice.attention import QUIET_DAYS
+from practice.attention import QUIET_DAYS, over_plan
 from practice.facts import GoalFacts, StudentFacts
 from practice.goalwork import first_voicing
 from practice.plateau import latest_slip, longest_stuck
-from practice.progress import REVIEW_DUE, State, first_tries
+from practice.progress import REVIEW_DUE, State, first_tries, weekly_minutes
 from practice.said import Said, said
 
 FRESH_DAYS = 14
@@ -25,6 +25,15 @@ def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> S
     quiet = _quiet_days(facts, today)
     if quiet is not None:
         return said("standing-quiet", days=quiet) if quiet else said("standing-no-entry")
+    before, now = weekly_minutes(facts.entries, today, 2, facts.week_start)
+    if over := over_plan(facts.plan_week, now.minutes, before.minutes):
+        code = "standing-over-this-week" if over.code == "attention-over-this-week" else "standing-over-last-week"
+        return Said(code, over.values)
+    if still := longest_stuck(facts, today):
+        return said("standing-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes)
+    if back := latest_slip(facts, today):
+        return said("standing-slip", title=back.goal.title, was=back.was, day=back.on, now=back.now,
+                    measure=back.goal.measure.code)  # fmt: skip
     secure = [goal for goal in goals if states[goal.code].known]
     late = [goal for goal in goals if goal.due < today and goal not in secure]
     if late:
@@ -32,11 +41,6 @@ def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> S
         if len(late) == 1:
             return said("standing-late-one", title=first.title, day=first.due)
         return said("standing-late", count=len(late), title=first.title, day=first.due)
-    if still := longest_stuck(facts, today):
-        return said("standing-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes)
-    if back := latest_slip(facts, today):
-        return said("standing-slip", title=back.goal.title, was=back.was, day=back.on, now=back.now,
-                    measure=back.goal.measure.code)  # fmt: skip
     waiting = [goal for goal in secure if states[goal.code].code == REVIEW_DUE]
     if waiting:
         first = min(waiting, key=lambda goal: _since(states[goal.code]))

@@ -31,6 +31,8 @@ def standing_text(stands: Said) -> str:
         "standing-late-one": _("%(title)s was due on %(day)s."),
         "standing-late": _("%(count)s goals are past due, the oldest %(title)s, since %(day)s."),
         "standing-stuck": _("%(title)s: no change in %(weeks)s weeks, though practised %(minutes)s minutes."),
+        "standing-over-this-week": _("%(minutes)s minutes this week, %(plan)s planned: time to slow down."),
+        "standing-over-last-week": _("%(minutes)s minutes last week, %(plan)s planned: time to slow down."),
         "standing-slip": _(
             "%(title)s has slipped back: it was at %(was)s on %(day)s, the last three tries no better than %(now)s."
         ),

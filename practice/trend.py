@@ -27,7 +27,7 @@ import math
 from dataclasses import dataclass
 
 from practice.facts import GoalFacts, Mark
-from practice.plateau import FRESH, slip, stuck
+from practice.plateau import FRESH, STILL_MOVING, slip, stuck, way
 from practice.progress import ENOUGH_DAYS, ENOUGH_POINTS, first_tries, last_tries, state
 from practice.said import Said, said
 
@@ -211,8 +211,10 @@ def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
     slope = slope_said(found)
     if found.confidence < CONFIDENCE:
         return Told("early", said("trend-too-early", points=found.points, days=found.days, more=1), found.used, slope)
-    if gains(goal, found)[0] <= 0:
-        return Told("trend", said("trend-unclear"), found.used, slope)
+    least, most = gains(goal, found)
+    if least <= 0:
+        level = 4 * most < STILL_MOVING * way(goal, first_tries(goal, today))
+        return Told("trend", said("trend-level" if level else "trend-unclear"), found.used, slope)
     days = reached(goal, found, today)
     if days is None:
         ahead = today <= goal.due <= today + HORIZON

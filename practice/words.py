@@ -147,6 +147,7 @@ TREND: dict[str, Any] = {
         "more",
     ),
     "trend-backwards": _("Losing ground in the last weeks."),
+    "trend-level": _("Neither up nor down in the last weeks."),
     "trend-unclear": _("No clear direction yet: the results vary too much."),
     "trend-varied": _("Moving on, but the results vary too much to name a day."),
     "trend-not-by-due": _("Moving on, but at this pace not by the due day."),
