@@ -56,7 +56,8 @@ class DeclineForm(forms.ModelForm):
 
 
 class OrderForm(forms.Form):
-    """A number for each step; steps with the same number keep the order in which they stand."""
+    """A number for each step. Of steps with the same number those that came up from below stand first, those that came
+    down last, so that a number typed is the place got."""
 
     def __init__(self, data: Any = None, *, order: Iterable[object]) -> None:
         super().__init__(data)
@@ -70,7 +71,13 @@ class OrderForm(forms.Form):
 
     def moved(self, up: str, down: str) -> tuple[str, ...]:
         """The order that the numbers give, with one step moved up or down; () where it is the usual one."""
-        order = sorted(self.order, key=lambda step: self.cleaned_data[step])
+        places = {step: place for place, step in enumerate(self.order, start=1)}
+
+        def rank(step: str) -> tuple[int, int]:
+            typed = self.cleaned_data[step]
+            return typed, (typed > places[step]) - (typed < places[step])
+
+        order = sorted(self.order, key=rank)
         for step, by in ((up, -1), (down, 1)):
             if step in order:
                 place = order.index(step)

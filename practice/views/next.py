@@ -85,7 +85,8 @@ def _page(request: HttpRequest, row: Student, wrong: DeclineForm | None = None) 
         "hand_word": say(word) if of_hand else "",
         "suggestions": [_shown(one, facts, known, setter, wrong, n) for n, one in enumerate(found)],
         "declined": [_declined(one, facts.instrument) for one in refusals],
-        "reasons": [choice for choice in Declined.Reason.choices if choice[0] != Declined.Reason.OTHER],
+        # "later" has a button of its own, one tap away, and another reason wants words
+        "reasons": [(reason.value, reason.label) for reason in (Declined.Reason.HARD, Declined.Reason.KNOWN)],
         "own_order": bool(suggest.steps_of(row.teacher.teaching_order)),
         "may_order": row.teacher_id == request.viewer.teacher.pk,
         "wrong": wrong,
