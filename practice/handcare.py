@@ -300,8 +300,10 @@ def gentler(minutes: int) -> int:
 def episode_end(notes: Iterable[HandFacts], opened: dt.date, today: dt.date) -> dt.datetime | None:
     """When an episode that was opened on `opened` ended by itself: the last note of the first seven days after it
     that hold two notes or more, all of 0 to 1 and without a sign. None while there are no such seven days up to today.
+    What only a fingertip feels and loses within the day counts neither way: it holds no wrist's episode open.
     """
-    notes = sorted((note for note in notes if opened < note.day <= today), key=lambda note: note.at)
+    notes = (note for note in notes if opened < note.day <= today and not (note.discomfort and _is_tip(note)))
+    notes = sorted(notes, key=lambda note: note.at)
     last = opened + dt.timedelta(days=WINDOW_DAYS)
     while last <= today:
         first = last - dt.timedelta(days=WINDOW_DAYS - 1)

@@ -401,6 +401,9 @@ def test_closing_the_note_that_asks_for_a_person_closes_the_episode(cast, log, a
         ([note(ago(8), 2), note(ago(4), 0), note(ago(1), 1)], ago(1)),
         ([note(ago(4), 0), note(ago(1), 2)], None),  # the 2 lies in every seven days that hold two
         ([note(ago(4), 0), note(ago(1), 1, sensation="numb")], None),
+        ([note(ago(4), 0), note(ago(2), 3, "fingertip", sensation="sore", settles="day"), note(ago(1), 1)], ago(1)),
+        ([note(ago(4), 3, "fingertip", sensation="sore", settles="day"), note(ago(1), 1)], None),  # one that counts
+        ([note(ago(4), 0), note(ago(3), 0, "thumb", sensation="weak"), note(ago(1), 1)], None),
         ([note(ago(10), 0), note(ago(10), 0, hour=19)], None),  # of the day itself: not after
         ([note(ago(9), 0), note(ago(2), 0)], None),  # never two within seven days
         ([note(ago(-1), 0), note(ago(-2), 0)], None),
