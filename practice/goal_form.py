@@ -149,7 +149,10 @@ class GoalForm(forms.Form):
     )
     low = _fret(_("From fret"))
     high = _fret(_("To fret"))
-    metre = forms.ChoiceField(label=_("Metre"), required=False, choices=[(metre, metre) for metre in METRES])
+    metre = forms.ChoiceField(
+        label=_("Metre"), required=False, choices=[(metre, metre) for metre in METRES],
+        help_text=_("6/8 has two beats and 12/8 four, each of three parts."),
+    )
     beats = forms.IntegerField(
         label=_("Beats per chord"), required=False, min_value=1, max_value=32,
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),

@@ -24,7 +24,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "piece": ("title", "section", "from_memory"),
 }  # fmt: skip
 
-METRES = ("4/4", "3/4", "2/4", "6/8", "12/8")
+METRES = ("4/4", "3/4", "2/4", "5/4", "6/8", "12/8")
 NATURALS, TWELVE, NAMED = "naturals", "twelve", "named"
 
 # Groups of shapes that a progression may be kept to: open chords, small forms, and each movable family.

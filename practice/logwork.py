@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from practice.cards import voicings_of
 from practice.entry_form import EntryForm, minutes_words
@@ -16,6 +16,9 @@ from students.models import Student
 from studio import theory
 
 AVERAGE = theory.Hand()  # a chord goal's own voicing does not depend on the hand
+
+# Said once a wish for a word about the hand is kept.
+TOLD_TEACHER = gettext_lazy("Your teacher will see that you want a word about your hand. Rest it until then.")
 
 
 def entry_form(

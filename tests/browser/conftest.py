@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
+from tests.browser.phone import Phone, Studio
 from tests.browser.served import CHROMIUM_ARGS, NO_CHROMIUM, PHONE, WIDE, Server, chromium_path, serve, sign_in
 from tests.browser.watch import Watch
 
@@ -105,3 +106,29 @@ def guardian_page(open_page: Callable[..., Page], server: Server) -> Page:
     page = open_page(**PHONE)
     page.goto(server.guardian)
     return page
+
+
+@pytest.fixture(scope="module")
+def studio(browser_type_launch_args: dict, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    """A server of a module's own, which its tests may kill and start again."""
+    started = Studio(tmp_path_factory.mktemp("offline"))
+    yield started
+    started.kill()
+
+
+@pytest.fixture
+def new_phone(new_context: Callable[..., BrowserContext], studio: Studio) -> Callable[..., Phone]:
+    """new_phone(script, name, **options) -> a phone that has opened a student's link once; script runs before the
+    page's own; name: another student's than the one whose link the demo prints; options: of the browser context."""
+
+    def open_one(script: str = "", name: str = "", **options) -> Phone:
+        if not studio.runs:
+            studio.start()
+        looks = {"locale": "en-GB", "reduced_motion": "reduce", **PHONE, **options}
+        context = new_context(base_url=studio.server.address, **looks)
+        context.set_default_timeout(20_000)
+        if script:
+            context.add_init_script(script)
+        return Phone(context, studio, name)
+
+    return open_one

@@ -91,7 +91,7 @@
     }
     const done = state.done[goal];
     if (!done) return "";
-    const lines = [fill(done.length === 30 ? says.half : says.whole, done.count, done.value)];
+    const lines = [fill(done.length === 30 ? says.doubled : says.full, done.count, done.value)];
     const stands = field(goal).value;
     if (says.first && says.firstDay === new Intl.DateTimeFormat("en-CA", { timeZone: owner.dataset.zone }).format(new Date())) {
       lines.push(fill(says.logged, says.first));

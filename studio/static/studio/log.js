@@ -272,21 +272,61 @@
 
   let touched = false; // something was typed since the form was sent
 
+  // -- a wish for a word with the teacher: kept and sent like an entry, and no value goes with it -------------------
+
+  const isWish = (row) => row.kind === "tell";
+
+  async function wish(code) {
+    await queue.put({
+      kind: "tell",
+      code: code,
+      student: student,
+      address: says.base + "tell/" + code + "/",
+      token: says.base + "token/",
+      body: {},
+      values: {},
+    });
+    last = "";
+    register();
+    await go();
+  }
+
+  for (const asked of document.querySelectorAll("form.tell[data-wish]")) {
+    asked.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const button = asked.querySelector("button");
+      button.disabled = true;
+      try {
+        // one wish that waits says it all
+        const rows = await queue.all();
+        const waits = rows.some((row) => isWish(row) && row.student === student && row.state === "waiting");
+        await (waits ? go() : wish(newCode()));
+        told.closest("section").scrollIntoView({ block: "nearest" });
+      } finally {
+        button.disabled = false;
+      }
+    });
+  }
+
   // -- what waits ----------------------------------------------------------------------------------------------------------
 
   const counted = (n, one, many) => (n === 1 ? one : many.replace("%s", n));
 
   let ended = false;
+  let locked = false;
   let last = "";
 
   async function show() {
     const rows = (await queue.all()).filter((row) => row.student === student);
     const waiting = rows.filter((row) => row.state === "waiting");
+    const entries = waiting.filter((row) => !isWish(row));
     const lines = [];
     if (last) lines.push(last);
-    if (waiting.length) lines.push(counted(waiting.length, says.one, says.many));
+    if (entries.length) lines.push(counted(entries.length, says.one, says.many));
+    if (waiting.length > entries.length) lines.push(says.word);
     if (waiting.some((row) => queue.isLoose(row.code))) lines.push(says.loose);
     if (waiting.length && ended) lines.push(says.ended);
+    if (waiting.length && locked) lines.push(says.locked);
     if (told.textContent !== lines.join(" ")) told.textContent = lines.join(" ");
     const refused = rows.filter((row) => row.state === "refused");
     list.replaceChildren(...refused.map(shownRefused));
@@ -296,7 +336,7 @@
   function shownRefused(row) {
     const item = box.querySelector("template").content.cloneNode(true).firstElementChild;
     const all = Object.values(row.errors || {}).flat();
-    item.querySelector("[data-what]").textContent = (row.values.day || [""])[0] + " · " + ((row.values.total || [""])[0] || "–");
+    item.querySelector("[data-what]").textContent = isWish(row) ? says.wordRefused : (row.values.day || [""])[0] + " · " + ((row.values.total || [""])[0] || "–");
     item.querySelector("[data-why]").textContent = all.length ? all.join(" ") : row.error;
     item.querySelector("[data-mend]").addEventListener("click", () => mend(row));
     item.querySelector("[data-drop]").addEventListener("click", async () => {
@@ -308,7 +348,12 @@
   }
 
   // A refused entry back in the form; it stays in the queue until it is sent again.
-  function mend(row) {
+  async function mend(row) {
+    if (isWish(row)) {
+      // said anew, under a code of its own
+      await queue.drop(row);
+      return wish(newCode());
+    }
     pour(row.values);
     // the code of somebody else's entry cannot be had
     field("code").value = row.taken ? newCode() : row.code;
@@ -345,6 +390,7 @@
     next = null;
     const outcome = await queue.send();
     ended = outcome === "closed";
+    locked = outcome === "locked";
     await show();
     const rows = await queue.all();
     if (!rows.some((row) => row.state === "waiting")) {
