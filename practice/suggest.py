@@ -6,8 +6,8 @@ own instrument. What the guards and the order leave is scored; the score is a pl
 The teaching order (`RUNGS`) [C]: open chords; the open form without the index; a small form; E-shape major at fret 5
 to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-shape major; sevenths later; then the rest. A
 rung opens when what it stands on is secure; a shape that is secure is open at other roots. Any other shape of the
-catalogue comes in where a progression asks for its chord, or where it is all that a song of the book lacks. A teacher's
-own order of the steps (`STEPS`) replaces this one: a step then opens when something of the step before it is known,
+catalogue comes in where a progression asks for its chord, or a song lacks nothing else and no shape of the order gives
+it. A teacher's own order of the steps (`STEPS`) replaces this one: a step then opens when something of the step before it is known,
 groundwork (the form without the index, small forms) holding nobody up. No barre breaks these rules, in either order:
 
 - none below fret 5 until one at fret 5 or higher is secure; then down to 3, to 2, to 1, each after the one before (and
@@ -130,6 +130,7 @@ ASIDE = frozenset({"no-index", "small-barre"})
 
 # shape -> rung of the usual order
 RUNGS: Mapping[str, int] = {shape: rung for rung, shapes in enumerate(STEPS.values()) for shape in shapes}
+IN_ORDER = frozenset(theory.SHAPES[shape].quality for shape in RUNGS)
 STEP_OF: Mapping[str, str] = {shape: step for step, shapes in STEPS.items() for shape in shapes}
 LAST_RUNG = max(RUNGS.values()) + 1
 
@@ -565,7 +566,8 @@ def _voicings(
             found = [_at_home(shape, facts.instrument, needs)]
         yield from (voicing for voicing in found if voicing)
     asked = {pair: need.root for pair, need in needs.items() if need.by_goal}
-    asked |= {pair: book.roots[pair] for pair in book.completing if pair not in asked}
+    # a song asks for an odd shape only where no shape of the order gives its chord
+    asked |= {pair: book.roots[pair] for pair in book.completing if pair not in asked and pair[1] not in IN_ORDER}
     for (_, quality), root in asked.items():
         for one in theory.SHAPES.values():
             beyond = one.id not in RUNGS and one.quality == quality

@@ -79,6 +79,7 @@ def test_what_alone_is_missing_brings_in_shapes_beyond_the_order():
     assert beyond
     assert {one.voicing.symbol for one in beyond} == {"Cm6"}
     assert not [one for one in by_title(ABLE, songs=[song("G Cm6 Bb7")]).values() if one.voicing.shape not in RUNGS]
+    assert not [one for one in in_turn(ABLE, TODAY, songs=[song("G Bm")]) if one.shape not in RUNGS]
 
 
 def test_songs_that_are_ready_or_cannot_be_read_change_nothing():
