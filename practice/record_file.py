@@ -24,8 +24,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from practice.kept import TABLES, Table, without_hand_cautions, without_hand_keys
+from practice.models import Goal
 from practice.tables import spreadsheet_safe
 from students.models import Guardian, Student, Studio, Teacher, User
+from studio import theory
 
 # What a row of each file is.
 ABOUT = {
@@ -76,11 +78,8 @@ def columns_of(table: Table, hand: bool, reader: Reader) -> list[str]:
 
 
 def plain_value(value: Any, zone: ZoneInfo) -> Any:
-    """A field's value as JSON has it: text, number, true, false, null, lists and objects of these.
-
-    An instant stands in the studio's time with its offset; a row that is pointed at stands as its name (a person, a
-    studio), its sign-in address, or its code.
-    """
+    """A field's value as JSON has it: text, number, true, false, null, lists and objects of these. An instant stands in
+    the studio's time with its offset."""
     if isinstance(value, dt.datetime):
         return value.astimezone(zone).isoformat()
     if isinstance(value, dt.date | dt.time):
@@ -89,13 +88,21 @@ def plain_value(value: Any, zone: ZoneInfo) -> Any:
         return str(value)
     if isinstance(value, Decimal):
         return float(value)
-    if isinstance(value, User):
-        return value.email
-    if isinstance(value, Student | Guardian | Teacher | Studio):
-        return value.name
-    if isinstance(value, models.Model):
-        return str(value.code)
     return value
+
+
+def told_of(model: type[models.Model]) -> str:
+    """What tells a row that is pointed at: a person's or studio's name, an account's address, else the row's code."""
+    return "email" if model is User else "name" if model in (Student, Guardian, Teacher, Studio) else "code"
+
+
+def lists_of(rows: models.QuerySet, name: str) -> dict[int, list[str]]:
+    """What the rows of a many-to-many field are, by the key of the row that holds them. One query."""
+    told = f"{name}__{told_of(rows.model._meta.get_field(name).related_model)}"
+    found: dict[int, list[str]] = {}
+    for key, value in rows.filter(**{f"{name}__isnull": False}).order_by("pk", f"{name}__pk").values_list("pk", told):
+        found.setdefault(key, []).append(str(value))
+    return found
 
 
 def rows_for(table: Table, student: Student, hand: bool, reader: Reader) -> Iterator[dict[str, Any]]:
@@ -106,32 +113,34 @@ def rows_for(table: Table, student: Student, hand: bool, reader: Reader) -> Iter
     model = apps.get_model(table.model)
     columns = columns_of(table, hand, reader)
     held = {name: model._meta.get_field(name) for name in columns}
-    lists = [name for name, one in held.items() if one.many_to_many]
     rows = model._base_manager.filter(**{table.path: student.pk}).order_by("pk")
-    rows = rows.select_related(*[name for name, one in held.items() if one.many_to_one or one.one_to_one])
-    rows = rows.prefetch_related(*lists)
+    lists = {name: lists_of(rows, name) for name, one in held.items() if one.many_to_many}
+    single = [name for name in columns if name not in lists]
+    told = {name: held[name].related_model for name in single}
+    lookups = [name if target is None else f"{name}__{told_of(target)}" for name, target in told.items()]
+    words = {name: {key: str(told) for key, told in one.flatchoices} for name, one in held.items() if one.choices}
     zone = ZoneInfo(student.studio.zone)
-    for row in rows if lists else rows.iterator(chunk_size=500):
+    for key, *values in rows.values_list("pk", *lookups).iterator(chunk_size=1000):
+        foreign = model is Guardian and reader.guardian is not None and key != reader.guardian
         line: dict[str, Any] = {}
-        foreign = reader.guardian is not None and isinstance(row, Guardian) and row.pk != reader.guardian
-        for name in columns:
-            if name in lists:
-                line[name] = [plain_value(one, zone) for one in getattr(row, name).all()]
-                continue
+        for name, value in zip(single, values, strict=True):
             if foreign and name in table.of_others:
                 line[name] = None
                 continue
-            value = plain_value(getattr(row, name), zone)
-            if not hand and isinstance(value, list | dict):
-                value = without_hand_keys(value)
-            if not hand and name == "acknowledged":
-                value = without_hand_cautions(value)
-            line[name] = value
-            if held[name].choices and value not in (None, ""):
-                line[f"{name} in words"] = str(getattr(row, f"get_{name}_display")())
-        if table.model == "practice.Goal":
-            line["title"] = row.title
+            line[name] = value = _allowed(plain_value(value, zone), name, hand)
+            if name in words and value not in (None, ""):
+                line[f"{name} in words"] = words[name].get(value, str(value))
+        line |= {name: rows_of_it.get(key, []) for name, rows_of_it in lists.items()}
+        if model is Goal:
+            line["title"] = theory.Goal.from_terms(line["terms"]).title_text()
         yield line
+
+
+def _allowed(value: Any, name: str, hand: bool) -> Any:
+    """Without consent, a list or object without what tells of a hand in it."""
+    if hand or not isinstance(value, list | dict):
+        return value
+    return without_hand_cautions(value) if name == "acknowledged" else without_hand_keys(value)
 
 
 def heads_of(table: Table, hand: bool, reader: Reader) -> list[str]:
