@@ -39,7 +39,7 @@ _PITCH = 20
 _DAY = 17
 _LABEL = 46
 _COLUMN = 184
-_TOP = 34
+_TOP = 28
 _FOOT = 34
 
 
