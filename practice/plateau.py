@@ -90,8 +90,8 @@ class Stuck:
 
 @dataclass(frozen=True)
 class Slip:
-    """was: the median of three tries in a row, `on` the last day of these; now: the best of the last three tries;
-    used: those six, oldest first."""
+    """was: the median of three tries in a row, `on` the last day of these on which it was so good; now: the best of the
+    last three tries; used: those six, oldest first."""
 
     goal: GoalFacts
     was: float
@@ -174,13 +174,20 @@ def slip(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Slip 
     if was - now <= drop:
         return None
     sign = -1 if goal.measure.fewer_is_better else 1
-    return Slip(goal, sign * was, tries[at + LAST - 1].day, sign * now, (*tries[at : at + LAST], *tries[-LAST:]))
+    good = tries[at : at + LAST]
+    on = max(mark.day for mark, value in zip(good, values[at : at + LAST], strict=True) if value >= was)
+    return Slip(goal, sign * was, on, sign * now, (*good, *tries[-LAST:]))
 
 
 def longest_stuck(facts: StudentFacts, today: dt.date) -> Stuck | None:
     """Of the student's goals that are practised and do not move, the one that has stood still longest, then the one due
-    first. Secure goals, and those waiting for review, are not asked."""
-    found = [one for goal in _developing(facts, today) if (one := stuck(goal, today, facts.instrument_since))]
+    first. Secure goals, and those waiting for review, are not asked; of one that slipped back `latest_slip` speaks."""
+    since = facts.instrument_since
+    found = [
+        one
+        for goal in _developing(facts, today)
+        if (one := stuck(goal, today, since)) and not slip(goal, today, since)
+    ]
     practised = [one for one in found if one.minutes]
     return min(practised, key=lambda one: (-one.weeks, one.goal.due, one.goal.code), default=None)
 

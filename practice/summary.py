@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from practice.attention import OVER_PLAN
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.handcare import NOTHING, Advice, advice
+from practice.plateau import stuck
 from practice.progress import (
     DEVELOPING,
     INTRODUCED,
@@ -183,7 +184,9 @@ def _told(
         met = [mark.day for mark in first_tries(goal, seen_on) if goal.measure.meets(mark.value, goal.target)]
         if met and met[0] >= week:
             return goal, said("week-met", what=_what(facts, goal), name=facts.first_name, target=_value(facts, goal))
-    risen = [(goal, rise) for goal in goals if (rise := _rise(goal, week, seen_on))]
+    # of what stands still by the rule of every other page, no rise is told because one try was luckier
+    moving = [goal for goal in goals if not stuck(goal, seen_on, facts.instrument_since)]
+    risen = [(goal, rise) for goal in moving if (rise := _rise(goal, week, seen_on))]
     if risen:
         # the largest step as a share of the way from nothing (or from the start) to the target
         goal, (before, now) = max(risen, key=lambda pair: _share(pair[0], *pair[1]))

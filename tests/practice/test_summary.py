@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from practice.facts import StudentFacts
 from practice.measures import MEASURES
+from practice.plateau import stuck
 from practice.said import Said
 from practice.summary import band, compose
 from studio import theory
@@ -78,6 +79,18 @@ def test_the_larger_step_is_told():
     one = landings((BEFORE, 2, False), (on(3), 3, False), code="one", due=ago(1))
     two = landings((BEFORE, 0, False), (on(3), 3, False), code="two")
     assert compose(wren(one, two), WEEK, TODAY).sentence.values["before"].values == {"value": 0}
+
+
+def test_of_what_stands_still_no_rise_is_told(monkeypatch):
+    """Alternating 2, 2, 3 for eight weeks is no step forward, though this week's 3 follows last week's 2."""
+    values = [2, 2, 3] * 8
+    days = [on(3) - dt.timedelta(days=3 * back) for back in reversed(range(24))]
+    marks = tuple(mark(day, value, False, "landings") for day, value in zip(days, values, strict=True))
+    still = goal("landings", 5, marks=marks, start_value=0, practised=((on(3), 300),))
+    assert stuck(still, TODAY)
+    assert compose(wren(still), WEEK, TODAY).sentence.code != "week-rise"
+    monkeypatch.setattr("practice.summary.stuck", lambda *_: None)
+    assert compose(wren(still), WEEK, TODAY).sentence.code == "week-rise"  # else the test could not fail
 
 
 def test_a_goal_set_aside_when_secure_is_still_told():
