@@ -77,18 +77,23 @@ def near(facts: StudentFacts, today: dt.date) -> tuple[PerformanceFacts, ...]:
 
 def final_week(facts: StudentFacts, today: dt.date) -> PerformanceFacts | None:
     """The performance whose last week has begun: its day is today or one of the six days after."""
-    return next((one for one in ahead(facts, today) if one.day < today + WEEK), None)
+    return next(iter(_in_final_week(facts, today)), None)
+
+
+def _in_final_week(facts: StudentFacts, today: dt.date) -> tuple[PerformanceFacts, ...]:
+    """Every performance of these seven days, for there may be two."""
+    return tuple(one for one in ahead(facts, today) if one.day < today + WEEK)
 
 
 def played_through(facts: StudentFacts, today: dt.date) -> frozenset[str]:
-    """Codes of the goals that are practised in the last week, all others wait: those of the performance, else pieces.
-
-    Empty outside the last week, and where there is neither, so that nothing waits for nothing.
+    """Codes of the goals that are practised in the last week, all others wait: those of the performance (of each, where
+    two fall into it), else pieces. Empty outside the last week, and where there is neither, so that nothing waits for
+    nothing.
     """
-    last = final_week(facts, today)
-    if last is None:
+    shows = _in_final_week(facts, today)
+    if not shows:
         return frozenset()
-    own = frozenset(goal.code for goal in facts.active_goals if goal.code in last.goals)
+    own = frozenset(goal.code for goal in facts.active_goals if any(goal.code in one.goals for one in shows))
     return own or frozenset(goal.code for goal in facts.active_goals if goal.kind == "piece")
 
 
@@ -187,8 +192,9 @@ def for_student(
         return (*told, said("stage-hand-first")) if last is not None or slow is not None else tuple(told)
     if last is not None:
         told.append(said("stage-last-week" if last.day > today else "stage-the-day", minutes=most))
-        if last.pieces:
-            told.append(said("stage-pieces", pieces="; ".join(last.pieces)))
+        pieces = dict.fromkeys(piece for one in _in_final_week(facts, today) for piece in one.pieces)
+        if pieces:
+            told.append(said("stage-pieces", pieces="; ".join(pieces)))
     if slow is not None:
         told.append(said("stage-slow-student", minutes=most))
     return tuple(told)

@@ -196,6 +196,11 @@ def test_in_the_last_week_all_but_what_is_played_waits():
     assert stage.played_through(student, TODAY) == {"own"}
     assert stage.played_through(replace(student, performances=(show(4),)), TODAY) == {"piece"}
     assert stage.played_through(replace(student, performances=(show(9, "own"),)), TODAY) == frozenset()
+    # two in one week: what either needs is played
+    second = replace(show(5, "other", code="b", title="Exam"), pieces=("Two", "Three"))
+    both = replace(student, performances=(show(4, "own"), second))
+    assert stage.played_through(both, TODAY) == {"own", "other"}
+    assert say(stage.for_student(both, TODAY)[3]) == "To play through: One; Two; Three."
     aside = replace(student, goals=(replace(own, set_aside=True), other))
     # with neither its own goals nor a piece nothing waits for nothing
     assert stage.played_through(aside, TODAY) == frozenset()
