@@ -20,6 +20,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.served import NOT_PASSED_ON, PHONE, ROOT, WIDE, Server, free_port, sign_in, wait_for
+from tests.browser.test_pages import violations
 
 HEALTH = re.compile(r"\b(hand|wrist|pain|hurt|ache|health|discomfort|doctor|numb|weak)\w*", re.IGNORECASE)
 STEPS = ROOT / "tests" / "browser" / "clocked.py"
@@ -178,6 +179,7 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     advice(student).get_by_text("Why this, and where it comes from").click()
     expect(advice(student)).to_contain_text("The rule: one note of 4 or more.")
     expect(advice(student)).to_contain_text("Stanhope")
+    easy_to_use(student)
     to_teacher, to_guardian = story.mails()
     assert to_teacher["To"] == server.email
     assert to_guardian["To"] != server.email
@@ -202,6 +204,7 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     expect(main).to_contain_text("A person should look at this hand")
     expect(main).to_contain_text("The teacher was written to on")
     expect(main).to_contain_text("Please check string height and gauge.")
+    easy_to_use(teacher)
     teacher.get_by_role("button", name="Looked at today").click()
     expect(main).to_contain_text("Last looked at: today.")
     set_barre(teacher, home, "C")
@@ -216,6 +219,7 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     expect(words).to_contain_text("some discomfort on")
     expect(words).to_contain_text("at its most in the wrist")
     assert not re.search(r"\b6 of 10\b", words.inner_text())
+    easy_to_use(guardian)
 
     # -- cleared: the way back begins on the first step, and what was noted is dealt with
     story.on(18)
@@ -231,6 +235,8 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     expect(student.locator("main")).to_contain_text("10 minutes planned")
     guardian.reload()
     expect(words).to_contain_text("is coming back to playing step by step")
+    for page in (teacher, student, guardian):
+        easy_to_use(page)
 
     # -- three days of nothing felt, and only then the next step
     for day in (18, 19, 20):
@@ -250,6 +256,7 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     expect(student.get_by_role("heading", level=1)).to_have_text("Stop for today.")
     expect(advice(student).first).to_contain_text("one step back is proposed")
     assert len(story.mails()) == 4
+    easy_to_use(student)
     visit(teacher, f"{home}hand/", server)
     expect(main.get_by_role("heading", name="Not dealt with yet")).to_be_visible()
 
@@ -273,6 +280,13 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     expect(main).to_contain_text("Well again, strings lowered.")
     student.goto(server.student)
     expect(student.locator("li.goal").filter(has_text="Bm, E-shape at 7")).to_be_visible()
+
+
+def easy_to_use(page: Page) -> None:
+    """Nothing that axe-core calls a fault, with every part unfolded, and no wider than the screen."""
+    page.evaluate("document.querySelectorAll('main details').forEach(one => one.open = true)")
+    assert violations(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
 
 
 def set_barre(page: Page, home: str, root: str) -> None:
