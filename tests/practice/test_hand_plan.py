@@ -141,6 +141,8 @@ def test_a_barre_set_aside_is_taken_up_again_with_a_reason_alone(cast, hurt):
     hands = cast.client("teacher").get(reverse("practice:hand-notes", args=[cast.student.code])).content.decode()
     assert "Set in spite of a hand note" in hands
     assert "Your reason: The doctor agreed to one a day." in hands
+    lesson = cast.client("teacher").get(reverse("practice:lesson", args=[cast.student.code])).content.decode()
+    assert "in spite of a hand note: The doctor agreed to one a day." in lesson
     # the student does not read the teacher's reason
     assert "doctor agreed" not in cast.client("student").get(f"/s/{cast.student.code}/").content.decode()
 
