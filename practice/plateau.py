@@ -145,13 +145,14 @@ def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuc
             break  # the longest unbroken run of weeks is told
     if found is None:
         return None
-    used = found
+    level = statistics.median(mark.value for mark in found)
+    used = _from_the_level(goal, found, level, FLAT * whole)
     return Stuck(
         goal=goal,
         weeks=int(((newest - used[0].day).days + 1) / 7),
         since=used[0].day,
         minutes=round(practised_seconds(goal, today, used[0].day) / 60),
-        level=statistics.median(mark.value for mark in used),
+        level=level,
         used=used,
     )
 
@@ -215,6 +216,18 @@ def _ages(tries: Sequence[Mark], newest: dt.date) -> list[float]:
 def _turned(goal: GoalFacts, tries: Sequence[Mark]) -> list[float]:
     sign = -1.0 if goal.measure.fewer_is_better else 1.0
     return [sign * mark.value for mark in tries]
+
+
+def _from_the_level(goal: GoalFacts, tries: tuple[Mark, ...], level: float, room: float) -> tuple[Mark, ...]:
+    """The tries from where the level was reached: a long window may begin with the rise to it. Four weeks are kept."""
+    sign = -1 if goal.measure.fewer_is_better else 1
+    first = 0
+    while (tries[-1].day - tries[first + 1].day).days >= 28:
+        early = statistics.median(sign * mark.value for mark in tries[first : first + SMALLEST_GROUP])
+        if early >= sign * level - room:
+            break
+        first += 1
+    return tries[first:]
 
 
 def _flat(ages: Sequence[float], values: Sequence[float], whole: float, counts: bool) -> bool:
