@@ -7,8 +7,9 @@ The teaching order (`RUNGS`) [C]: open chords; the open form without the index; 
 to 7, then at 3, 2 and 1; A-shape minor and E-shape minor beside it; A-shape major; sevenths later; then the rest. A
 rung opens when what it stands on is secure; a shape that is secure is open at other roots. Any other shape of the
 catalogue comes in where a progression asks for its chord, or a song lacks nothing else and no shape of the order gives
-it. A teacher's own order of the steps (`STEPS`) replaces this one: a step then opens when something of the step before it is known,
-groundwork (the form without the index, small forms) holding nobody up. No barre breaks these rules, in either order:
+it. A teacher's own order of the steps (`STEPS`) replaces this one: a step then opens when something of the step before
+it is known; groundwork (the form without the index, small forms) holds nobody up. No barre breaks these rules, in
+either order:
 
 - none below fret 5 until one at fret 5 or higher is secure; then down to 3, to 2, to 1, each after the one before (and
   never lower than what is held already where somebody began low);
