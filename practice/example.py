@@ -39,6 +39,14 @@ TEACHER_EMAIL = cast.SECOND.email
 # Whose personal links the demo prints: a child and her guardian.
 LINK_STUDENT = cast.WREN.name
 LINK_GUARDIAN = cast.MAEVE.name
+# What is on the instruments: strings and gauge, by instrument (common practice, no source)
+STRINGS = {
+    "classical": ("nylon", "normal tension"),
+    "steel-string": ("steel", ".012 to .053"),
+    "electric": ("steel", ".010 to .046"),
+    "three-quarter": ("nylon", "normal tension"),
+    "half-size": ("nylon", ""),
+}
 
 ZONE = ZoneInfo(cast.ZONE)
 DAY = dt.timedelta(days=1)
@@ -1187,6 +1195,9 @@ def _student_row(one: ExampleStudent, studio: Studio, teachers: Mapping[str, Tea
         status=one.status,
         left_on=one.left_on,
         instrument=one.instrument,
+        strings=STRINGS[one.instrument][0],
+        string_gauge=STRINGS[one.instrument][1],
+        last_setup=one.joined,  # looked at in the first lesson, and not since
         plays=one.plays,
         lesson_weekday=one.lesson_weekday,
         lesson_time=one.lesson_time,
