@@ -7,7 +7,8 @@ In this order (issue of the main job, item 4):
 3. no entry for 8 days; not for a student who joined less than 8 days ago
 4. a goal past due
 5. minutes over 150 % of the plan, in this week or in the last finished one
-6. a goal that stands still though it is practised, and one that slipped back (practice.plateau)
+6. a goal that stands still though it is practised, and one that slipped back (practice.plateau); only where whole
+   histories are read, on Today, the student's page and the overview: for a roster of hundreds that takes too long
 
 Whoever is paused is asked after for the first two only; an archived student not at all.
 """
