@@ -14,6 +14,7 @@ from studio import theory
 # Minutes of barre in one stretch, then a goal without one; and of the warm-up [common practice, no source].
 BARRE_STRETCH = 5
 WARM_UP = 5
+OCTAVE = 12  # frets
 # Shorter turns at a goal are not set: with less time, the last goals of the order wait [derived].
 SHORTEST_TURN = 2
 
@@ -21,15 +22,21 @@ SHORTEST_TURN = 2
 @dataclass(frozen=True)
 class Find:
     """Where a movable voicing lies. walk: how to count up the root string to the root, or None where the count ends
-    elsewhere (an octave up)."""
+    elsewhere; octave: it ends twelve frets lower, so that as many are added."""
 
     voicing: theory.Voicing
     walk: theory.Walk | None
+    octave: bool = False
 
     @property
     def fret(self) -> int:
         """The fret to put the index finger on."""
         return self.voicing.position
+
+    @property
+    def root_fret(self) -> int:
+        """The fret of the root on its string."""
+        return self.voicing.frets[-self.voicing.root_string] or 0
 
     @property
     def string(self) -> str:
@@ -86,8 +93,8 @@ def find(voicing: theory.Voicing) -> Find | None:
     if theory.SHAPES[voicing.shape].kind != "movable" or not voicing.position:
         return None
     counted = theory.count_up(voicing.root_string, voicing.root, voicing.instrument)
-    # a voicing asked for an octave up is not where the count ends
-    return Find(voicing, counted if counted.fret == voicing.frets[-voicing.root_string] else None)
+    above = (voicing.frets[-voicing.root_string] or 0) - counted.fret  # asked for an octave up
+    return Find(voicing, counted if above in (0, OCTAVE) else None, octave=above == OCTAVE)
 
 
 def card(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand, today: dt.date | None = None) -> GoalCard:
@@ -141,8 +148,9 @@ class Order:
         return any(card.has_barre for card in self.cards)
 
     @property
-    def only_barres(self) -> bool:
-        return bool(self.cards) and all(card.has_barre for card in self.cards)
+    def rests(self) -> bool:
+        """Whether two barres meet, for want of goals without one."""
+        return any(card.rest_first for card in self.cards)
 
 
 def in_order(cards: Sequence[GoalCard], plan: int) -> Order:

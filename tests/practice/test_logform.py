@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from practice.cards import BARRE_STRETCH, SHORTEST_TURN, WARM_UP, GoalCard, card, in_order
+from practice.cards import BARRE_STRETCH, SHORTEST_TURN, WARM_UP, GoalCard, card, find, in_order
 from practice.entry_form import OPEN_GOALS, folded
 from practice.goal_terms import METRES
 from practice.logwork import entry_form
@@ -68,8 +68,8 @@ def test_the_plans_minutes_over_the_goals(cards_of, letters, plan, minutes, left
 def test_between_two_barres_stands_a_rest(cards_of):
     order = in_order(cards_of("fbbfb"), 30)
     assert [one.rest_first for one in order.cards] == [False, False, True, False, False]
-    assert not order.only_barres
-    assert in_order(cards_of("bb"), 30).only_barres
+    assert order.rests
+    assert not in_order(cards_of("fbfb"), 30).rests
 
 
 @given(barres=st.lists(st.booleans(), max_size=9), plan=st.integers(0, 240))
@@ -103,6 +103,22 @@ def test_each_movable_voicing_says_where_it_lies(cast):
     assert "A 5" in page
     assert "D 5" in page
     assert "minutes" in page
+
+
+# shape, root, position, where the index goes, the count and whether twelve are added: E lies open on the 6th string and
+# at fret 12, A at 5 and 17 (common practice, no source); C-shapes lie three frets below their root
+@pytest.mark.parametrize(
+    ("shape", "root", "position", "fret", "root_fret", "octave"),
+    [("E-major", "A", None, 5, 5, False), ("E-major", "E", 12, 12, 12, True), ("C-major", "E", None, 4, 7, False)],
+)
+def test_where_a_voicing_lies(shape, root, position, fret, root_fret, octave):
+    found = find(theory.ChordTerm(shape, root, position).voicing(INSTRUMENT))
+    assert (found.fret, found.root_fret, found.octave) == (fret, root_fret, octave)
+    assert found.walk.fret == root_fret - 12 * octave
+
+
+def test_a_chord_at_the_nut_needs_no_finding():
+    assert find(theory.place("open-G", None, INSTRUMENT)) is None
 
 
 def test_todays_first_try_is_said_where_changes_are_counted(cast):
