@@ -206,8 +206,8 @@ source*, *from memory*.
 Discomfort is a whole number: 0 no pain, 10 the worst possible (Farrar et al., Pain 2001;94:149; published). The bands
 used here, 1 to 3, 4 to 6 and 7 to 10, are one convention of several (Canadian Physiotherapy Association page;
 published). A child under eight answers an adult in three words, “a little”, “some” and “a lot”, kept as 2, 5 and 8 and
-marked as words (a spoken 0 to 10 agrees well from 8 years: Ann Emerg Med 2018, published; three words asked by an adult:
-from memory; 2, 5 and 8: derived).
+marked as words (a spoken 0 to 10 agrees well from 8 years: Ann Emerg Med 2018, published; three words asked by an
+adult: from memory; 2, 5 and 8: derived).
 
 ## The answers
 
