@@ -21,7 +21,7 @@ References
 import datetime as dt
 import math
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from practice.attention import attention, attention_input
 from practice.facts import GoalFacts, Mark, StudentFacts
@@ -48,11 +48,14 @@ WEEK = dt.timedelta(days=7)
 
 @dataclass(frozen=True)
 class Member:
-    """One student of the roster. code: for the link to their page; teacher: whose student it is."""
+    """One student of the roster. code: for the link to their page; teacher: whose student it is; last_entry: day of the
+    newest entry, where it may lie before the entries that were read.
+    """
 
     code: str
     teacher: str
     facts: StudentFacts
+    last_entry: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -186,13 +189,14 @@ def _group(teacher: str, members: Sequence[Member], today: dt.date) -> Group:
         back = _slipped(member, today)
         held = _stuck(member, states, today, {line.goal.code for line in back if line.goal})
         due = _reviews(member, states)
-        reasons = {reason.code: reason.said for reason in attention(attention_input(facts, today))}
+        given = attention_input(facts, today)
+        given = replace(given, last_entry=given.last_entry or member.last_entry)
+        reasons = {reason.code: reason.said for reason in attention(given)}
         still += held
         fallen += back
         reviews += due
         if "quiet" in reasons:
-            last = max((entry.day for entry in facts.entries if entry.day <= today), default=facts.joined)
-            quiet.append(((today - last).days, Line(member, (reasons["quiet"],))))
+            quiet.append(((today - (given.last_entry or facts.joined)).days, Line(member, (reasons["quiet"],))))
         if too_much := over_practised(facts, reasons.get("over-plan"), today):
             over.append(Line(member, too_much))
         if (show := for_teacher(facts, today)) is not None:

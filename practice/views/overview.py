@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import Any
 
+from django.db.models import OuterRef, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -10,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
+from practice.models import PracticeEntry
 from practice.queries import facts_of
 from practice.studio_view import FEWEST, Member, Overview
 from practice.studio_view import overview as compose
@@ -23,11 +25,16 @@ SPAN = dt.timedelta(weeks=26)
 def overview(request: HttpRequest) -> HttpResponse:
     viewer = request.viewer
     today = viewer.studio.today(timezone.now())
+    entries = PracticeEntry.objects.filter(student=OuterRef("pk"), day__lte=today).order_by("-day")
     students = list(
-        Student.objects.visible_to(viewer).active().select_related("studio", "teacher").with_hand_consent(today)
+        Student.objects.visible_to(viewer)
+        .active()
+        .select_related("studio", "teacher")
+        .with_hand_consent(today)
+        .annotate(last_entry=Subquery(entries.values("day")[:1]))
     )
     facts = facts_of(students, today, since=today - SPAN)
-    members = [Member(str(one.code), one.teacher.name, facts[one.pk]) for one in students]
+    members = [Member(str(one.code), one.teacher.name, facts[one.pk], one.last_entry) for one in students]
     found = compose(members, today)
     context: dict[str, Any] = {
         "nav": "overview",

@@ -113,7 +113,7 @@ def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: b
         tried=tried_words(most_telling(facts, today), facts),
         next_words=next_words,
         voicing=voicing,
-        stage=say(for_teacher(facts, end)),
+        stage=say(for_teacher(facts, day)),
         slow=say(slow_down(facts, end)),
     )
 

@@ -85,6 +85,14 @@ def test_who_has_not_logged_and_who_practises_too_much_is_named(cast):
     assert "Looked for and not found: stuck; slipped back; a review waits." in said
 
 
+def test_who_has_been_silent_for_longer_than_what_is_read_is_not_said_to_have_never_logged(cast):
+    factory.make_entry(cast.student, day=day_in(-200))
+    Student.objects.filter(pk=cast.student.pk).update(joined=day_in(-400))
+    said = text_of(read(cast, "teacher"))
+    assert "Robin Example No entry for 200 days." in said
+    assert "Kit Child No entry yet, with the studio since 14 May." in said
+
+
 def test_a_calm_roster_says_so_and_few_students_get_no_weeks(cast):
     for student in (cast.student, cast.child):
         factory.make_entry(student, day=day_in(-1))

@@ -359,6 +359,17 @@ def test_today_says_it_on_the_students_line(cast):
     assert "Nothing new in the last week before Summer concert" in said
 
 
+def test_the_line_of_another_day_counts_from_that_lesson(cast):
+    factory.make_performance(cast.student, day=day_in(16))
+    today = reverse("practice:today")
+    for weeks, words in ((0, "in 16 days."), (1, "in 9 days."), (2, "in 2 days. The last week: run-throughs only")):
+        said = text_of(cast.client("teacher").get(f"{today}?day={day_in(7 * weeks).isoformat()}"))
+        assert f"Summer concert on 28 November, {words}" in said
+    # a lesson after it has nothing to say of it
+    said = text_of(cast.client("teacher").get(f"{today}?day={day_in(21).isoformat()}"))
+    assert "Summer concert" not in said
+
+
 def test_the_over_practiser_is_slowed_down_on_every_page(cast):
     child = cast.child
     factory.make_performance(child, day=day_in(12))
