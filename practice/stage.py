@@ -29,6 +29,8 @@ from practice.facts import EntryFacts, GoalFacts, PerformanceFacts, StudentFacts
 from practice.progress import State, minutes_on, weekly_minutes
 from practice.said import Said, said
 
+RULE = Said("stage-rule")
+
 DAY = dt.timedelta(days=1)
 WEEK = dt.timedelta(days=7)
 SECURE_BEFORE = WEEK

@@ -6,6 +6,14 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext_lazy
 
 TEMPLATES: dict[str, Any] = {
+    "stage-rule": _(
+        "What is to be played is secure seven days before, and you are asked before a due day moves there. The last"
+        " week is the seven days that end with the performance: run-throughs, nothing new, and no more minutes than on"
+        " a usual day (the median of the four weeks before, never below the plan and never above the daily most). All"
+        " of this is common practice, no source. Until the day, reviews of its goals fall due at equal gaps, chosen"
+        " from how long they must last. Within four weeks of it, over 150 % of the week's plan, or more than the daily"
+        " most on two days of seven, is a reason to say: slow down."
+    ),
     "stage-in-days": ngettext_lazy(
         "%(title)s on %(day)s, in %(days)s day.", "%(title)s on %(day)s, in %(days)s days.", "days"
     ),

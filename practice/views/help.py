@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from practice import plateau, progress, trend
+from practice import plateau, progress, stage, trend
 from practice.views.next import TERM_WORDS
 from practice.words import say
 
@@ -16,6 +16,7 @@ def help_page(request: HttpRequest) -> HttpResponse:
         "state_rule": say(progress.RULE),
         "trend_rule": say(trend.RULE),
         "plateau_rule": say(plateau.RULE),
+        "stage_rule": say(stage.RULE),
         "instrument_rule": say(trend.INSTRUMENT_RULE),
         "terms": [str(words) for words in TERM_WORDS.values()],
     }

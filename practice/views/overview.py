@@ -11,10 +11,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
+from practice import plateau
 from practice.models import PracticeEntry
 from practice.queries import facts_of
 from practice.studio_view import FEWEST, Member, Overview
 from practice.studio_view import overview as compose
+from practice.words import say
 from students.models import Student
 
 # Entries and hand notes that the page reads; goals and their measurements always.
@@ -43,6 +45,7 @@ def overview(request: HttpRequest) -> HttpResponse:
         "lead": lead(found),
         "nobody": nobody(found),
         "few": FEWEST,
+        "plateau_rule": say(plateau.RULE),
         "told": [one for one in found.shapes if not one.few],
         "untold": [one for one in found.shapes if one.few],
     }
