@@ -197,6 +197,7 @@ def childs_rows(cast):
         "song": factory.make_song(cast.teacher).code,
         "performance": factory.make_performance(cast.child).code,
         "entry": factory.make_entry(cast.child).code,
+        "tell": uuid.uuid4(),
         "token": "never-signed",
         "uidb64": "MQ",
     }
@@ -277,6 +278,7 @@ def test_a_row_of_another_student_is_404_under_ones_own(cast, name):
         "roots": factory.make_roots_goal(cast.other_student).code,
         "performance": factory.make_performance(cast.other_student).code,
         "entry": factory.make_entry(cast.other_student).code,
+        "tell": uuid.uuid4(),
         "note": factory.make_note(cast.other_student).code,
         "declined": factory.make_declined(cast.other_student).code,
     }
