@@ -6,7 +6,7 @@ import re
 import pytest
 from django.urls import reverse
 
-from practice import plateau, progress, trend
+from practice import plateau, progress, stage, trend
 from practice.views.next import TERM_WORDS
 from practice.words import say
 
@@ -18,7 +18,7 @@ def told(cast):
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", response.content.decode())).split())
 
 
-@pytest.mark.parametrize("rule", [progress.RULE, trend.RULE, plateau.RULE, trend.INSTRUMENT_RULE])
+@pytest.mark.parametrize("rule", [progress.RULE, trend.RULE, plateau.RULE, trend.INSTRUMENT_RULE, stage.RULE])
 def test_every_rule_is_printed(told, rule):
     assert len(say(rule)) > 100
     assert say(rule) in told
@@ -27,6 +27,13 @@ def test_every_rule_is_printed(told, rule):
 def test_every_term_of_a_suggestion_is_named(told):
     assert len(TERM_WORDS) >= 7
     assert all(str(words) in told for words in TERM_WORDS.values())
+
+
+def test_the_numbers_of_the_rule_before_a_performance_are_the_modules(told):
+    assert (stage.SECURE_BEFORE.days, stage.WEEK.days, stage.NEAR.days, stage.USUAL_OVER.days) == (7, 7, 28, 28)
+    assert "secure seven days before" in told
+    assert (stage.OVER_PLAN, stage.DAYS_OVER_MOST) == (1.5, 2)
+    assert "over 150 % of the week's plan, or more than the daily most on two days of seven" in told
 
 
 def test_the_numbers_in_the_rules_are_the_modules(told):
