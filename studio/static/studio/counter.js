@@ -13,8 +13,10 @@
   const NEARLY = 10; // s left, said once
   const STILL = 1500; // ms after the end during which the button stays, so that one tap too many hits nothing else
 
-  // run: the count that goes on: goal, began (instant), length (s), count; done: the last count of each goal
-  let state = { run: null, done: {} };
+  // run: the count that goes on: goal, began (instant), length (s), count; done: the last count of each goal; firsts:
+  // the first try of a day that went into an entry from this phone
+  const fresh = () => ({ run: null, done: {}, firsts: {} });
+  let state = fresh();
   let loose = false;
   let ended = { goal: "", at: 0 };
   let timer = null;
@@ -26,11 +28,11 @@
   function parse(text) {
     try {
       const kept = JSON.parse(text);
-      if (kept && kept.done && typeof kept.done === "object") return { run: kept.run || null, done: kept.done };
+      if (kept && kept.done && typeof kept.done === "object") return Object.assign(fresh(), kept);
     } catch (_) {
       // unreadable: begin anew
     }
-    return { run: null, done: {} };
+    return fresh();
   }
 
   function read() {
@@ -81,6 +83,15 @@
     if (navigator.vibrate && navigator.userActivation && navigator.userActivation.hasBeenActive) navigator.vibrate(300);
   }
 
+  const today = () => new Intl.DateTimeFormat("en-CA", { timeZone: owner.dataset.zone }).format(new Date());
+
+  // the day's first try where one is logged already: as the studio knows it, or as it was sent from this phone
+  function logged(box) {
+    if (box.dataset.first && box.dataset.firstDay === today()) return box.dataset.first;
+    const sent = state.firsts[box.dataset.counter];
+    return sent && sent.day === today() ? sent.value : "";
+  }
+
   const fill = (text, ...values) => values.reduce((line, value) => line.replace("%s", value), text);
 
   function words(box, goal) {
@@ -93,9 +104,9 @@
     if (!done) return "";
     const lines = [fill(done.length === 30 ? says.doubled : says.full, done.count, done.value)];
     const stands = field(goal).value;
-    if (says.first && says.firstDay === new Intl.DateTimeFormat("en-CA", { timeZone: owner.dataset.zone }).format(new Date())) {
-      lines.push(fill(says.logged, says.first));
-    } else if (stands !== "" && Number(stands) !== done.value) lines.push(fill(says.kept, stands));
+    const first = logged(box);
+    if (first) lines.push(fill(says.logged, first));
+    else if (stands !== "" && Number(stands) !== done.value) lines.push(fill(says.kept, stands));
     else if (stands !== "") lines.push(says.taken);
     return lines.join(" ");
   }
@@ -174,6 +185,16 @@
   }
 
   form.addEventListener("input", (event) => event.target.name && event.target.name.startsWith("value-") && draw());
+  form.addEventListener("kept", () => {
+    read();
+    for (const box of boxes) {
+      const goal = box.dataset.counter;
+      const value = field(goal).value;
+      if (value === "" || form.elements.day.value !== today() || logged(box)) continue;
+      state.firsts[goal] = { day: today(), value: value };
+    }
+    keep();
+  });
   // the form is free for the next session: what was counted went with the last
   form.addEventListener("reset", () => setTimeout(() => {
     read();

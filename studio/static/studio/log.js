@@ -88,7 +88,9 @@
     }
   }
 
-  function clearForm() {
+  // kept: what stood in the form is an entry now
+  function clearForm(kept = true) {
+    if (kept) form.dispatchEvent(new Event("kept"));
     form.reset();
     delete field("day").dataset.typed;
     delete form.dataset.version;
@@ -341,7 +343,7 @@
     item.querySelector("[data-mend]").addEventListener("click", () => mend(row));
     item.querySelector("[data-drop]").addEventListener("click", async () => {
       await queue.drop(row);
-      if (field("code").value === row.code) clearForm();
+      if (field("code").value === row.code) clearForm(false);
       show();
     });
     return item;
