@@ -49,6 +49,8 @@ def hand_return(request: HttpRequest, student: Any) -> HttpResponse:
 
 def _begin(request: HttpRequest, student: Student) -> HttpResponse | None:
     now = timezone.now()
+    if hand_acts.open_return(student) is not None:
+        raise Refused("open")
     form = BeginForm(request.POST, prefix="begin", today=student.studio.today(now), joined=student.joined)
     if not form.is_valid():
         return page(request, student, form)
