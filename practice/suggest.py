@@ -220,9 +220,18 @@ def refused(declined: Iterable[Refusal], today: dt.date) -> frozenset[tuple[str,
 # -- the guards ---------------------------------------------------------------------------------------------------
 
 
+def _hand_level(facts: StudentFacts, today: dt.date) -> str:
+    """The hand's answer, "" without consent; a return's step that has no barre in it is a pause."""
+    if not facts.hand_consent:
+        return ""
+    level = advice(facts.notes, today).level
+    resting = facts.hand_return is not None and not facts.hand_return.barre
+    return PAUSE if resting and level != SEE_SOMEONE else level
+
+
 def word(facts: StudentFacts, today: dt.date) -> Said | None:
     """Why there is less to suggest than usual, or nothing; None when nothing holds back."""
-    level = advice(facts.notes, today).level if facts.hand_consent else ""
+    level = _hand_level(facts, today)
     if level == SEE_SOMEONE:
         return said("suggest-rest")
     if level == PAUSE:
@@ -807,7 +816,7 @@ def next_chords(
     Of one shape at most one suggestion, and of one chord at most one. Besides new chords there is at most one
     review: a goal that was set aside when secure and whose review has fallen due.
     """
-    level = advice(facts.notes, today).level if facts.hand_consent else ""
+    level = _hand_level(facts, today)
     if level == SEE_SOMEONE or count < 1:
         return []
     shut = refused(declined, today)

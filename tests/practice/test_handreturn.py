@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from practice.facts import ReturnFacts
 from practice.handcare import advice
 from practice.handreturn import FEWEST_DAYS, MOST_DAYS, MOVES, STEPS, bend, holds_barres, is_felt, verdict
+from practice.suggest import next_chords, word
 from tests.practice.plain import TODAY, ago, entry, facts, note
 
 
@@ -162,3 +163,12 @@ def test_a_step_longer_ago_than_its_days():
     assert verdict(step(since=30), [], [], TODAY).reason.code == "return-long"
     assert verdict(step(since=6), [], [], TODAY).reason.code == "return-days"
     assert dt.timedelta(days=MOST_DAYS) == TODAY - ago(7)
+
+
+def test_on_a_step_without_barres_nothing_but_roots_is_suggested():
+    on = facts(hand_consent=True, hand_return=step(), goals=())
+    assert word(on, TODAY).code == "suggest-pause"
+    assert all(one.goal.kind == "roots" for one in next_chords(on, TODAY))
+    free = replace(on, hand_return=step(3, begun=9, barre=True))
+    assert word(free, TODAY) is None or word(free, TODAY).code != "suggest-pause"
+    assert any(one.goal.kind == "chord" for one in next_chords(free, TODAY))
