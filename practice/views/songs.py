@@ -1,5 +1,6 @@
 """The song book: the list and who each song is ready for, one song, its form with a look while typing, CSV files."""
 
+import re
 import uuid
 from typing import Any
 
@@ -202,6 +203,9 @@ def song_delete(request: HttpRequest, song: uuid.UUID) -> HttpResponse:
 # -- a file -------------------------------------------------------------------------------------------------------
 
 
+LINE_END = re.compile(rb"\r\n|\r|\n")
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def song_import(request: HttpRequest) -> HttpResponse:
     """Reads a file and shows what it would do, line by line; stores it when that very plan is agreed to."""
@@ -213,6 +217,8 @@ def song_import(request: HttpRequest) -> HttpResponse:
         return _import_page(request, error=_("Choose a file, or paste its lines."))
     # one byte beyond the most is enough to know that it is too long
     data = sent.read(MOST_BYTES + 1) if sent is not None else typed.encode("utf-8", "replace")
+    # line ends as a form sends them: what is looked at now comes back the same when it is agreed to
+    data = LINE_END.sub(b"\r\n", data)
     try:
         lines = read_file(data)
     except SongFileError as error:

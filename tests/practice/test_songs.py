@@ -405,6 +405,27 @@ def test_a_book_that_moved_on_is_looked_at_again(cast):
     assert Song.objects.get().chords == "C"
 
 
+@pytest.mark.parametrize(
+    "data",
+    [
+        "title,chords,tags\n" + "".join(f"Песня {n},G C D,{'я' * 90}\n" for n in range(400)),
+        'title,chords\n"New","G\rC"\r\nOther,D\n',
+    ],
+    ids=["long and not Latin", "all three line ends"],
+)
+def test_what_was_looked_at_is_stored_when_the_page_is_sent_back_as_a_browser_does(cast, data):
+    looked = post(cast, "song-import", file=SimpleUploadedFile("songs.csv", data.encode()))
+    page = looked.content.decode()
+    form = re.search(r'<form method="post"[^>]*>(?=(?:(?!</form>).)*name="plan")', page, flags=re.S)[0]
+    # a form sends fields percent-encoded, three bytes for each beyond ASCII, unless it says otherwise
+    assert 'enctype="multipart/form-data"' in form
+    text = unescape(re.search(r"<textarea[^>]*>\n(.*?)</textarea>", page, flags=re.S)[1])
+    sent = re.sub(r"\r\n|\r|\n", "\r\n", text)
+    after = post(cast, "song-import", plan=looked.context["plan"].signature, text=sent)
+    assert after.status_code == 302
+    assert Song.objects.count() == len(looked.context["plan"].added)
+
+
 def test_all_of_a_plan_is_stored_or_nothing(cast):
     found = plan(read_file(b"title,chords\nOne,G\nTwo,C\n"), [])
     make_song(cast.teacher, title="Two")
