@@ -122,9 +122,11 @@ def test_from_a_goal_to_the_familys_week(
 
     teacher_page.goto(f"{home}charts/")
     assert first_row(teacher_page, "Minutes by week")[1] == str(minutes_before + MINUTES)
-    assert first_row(teacher_page, "Discomfort and practice load")[2] == "5"
-    expect(teacher_page.locator("figure.chart").filter(has_text=title)).to_be_visible()
-    expect(teacher_page.locator("figure.chart svg").first).to_contain_text(f"{minutes_before + MINUTES} so far")
+    assert first_row(teacher_page, "Discomfort and minutes on barres")[2] == "5"
+    line = teacher_page.get_by_role("heading", name=title, exact=True)
+    expect(teacher_page.locator("figure.chart").filter(has=line)).to_be_visible()
+    weeks = teacher_page.locator("figure.chart").filter(has=teacher_page.get_by_role("heading", name="Minutes by week"))
+    expect(weeks.locator("svg")).to_contain_text(f"{minutes_before + MINUTES} so far")
 
     teacher_page.goto(f"{home}hand/")
     expect(teacher_page.locator("main")).to_contain_text("5 of 10, wrist (fretting hand), ache, within the hour")
