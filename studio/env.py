@@ -25,6 +25,13 @@ class StrictEnv(environ.Env):
             return False
         raise ImproperlyConfigured(f"{name} is {text!r}: write true or false.")
 
+    def count(self, name: str, default: int, least: int) -> int:
+        """A whole number of at least `least`; anything else stops the start."""
+        text = self.str(name, default=str(default)).strip()
+        if text.isascii() and text.isdigit() and len(text) <= 6 and int(text) >= least:
+            return int(text)
+        raise ImproperlyConfigured(f"{name} is {text!r}: write a whole number from {least} to 999999.")
+
 
 def kept_secret(path: Path) -> str:
     """The secret key of this installation: made at the first start, readable by its owner only, then kept.

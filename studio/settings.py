@@ -25,7 +25,7 @@ SECRET_KEY = env.str("SECRET_KEY", default="") or kept_secret(STATE_DIR / "secre
 SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
 
 # `manage.py backup` removes its copies after so many days, and the pages about erasing say so
-BACKUP_DAYS = env.int("BACKUP_DAYS", default=30)
+BACKUP_DAYS = env.count("BACKUP_DAYS", default=30, least=1)
 
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])

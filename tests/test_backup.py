@@ -91,6 +91,25 @@ def test_old_copies_go_and_nothing_else(site, tmp_path):
         assert (tmp_path / name).exists(), name
 
 
+@pytest.mark.parametrize("days", ["0", "-1", "1.5", "a month", "99999999999"])
+def test_days_that_would_remove_every_copy_stop_the_start(site, tmp_path, days):
+    done = manage(site, "backup", str(tmp_path), BACKUP_DAYS=days)
+    assert done.returncode != 0
+    assert f"BACKUP_DAYS is {days!r}: write a whole number from 1" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_copy_just_made_is_never_an_old_one(tmp_path):
+    """Whatever the clock or the setting says."""
+    from studio.management.commands.backup import Command
+
+    new, old = (tmp_path / f"ledgerline-20261125-00000{second}" for second in (1, 0))
+    new.mkdir()
+    old.mkdir()
+    assert Command().remove_old(new, dt.datetime(2100, 1, 1, tzinfo=dt.UTC)) == 1
+    assert copies(tmp_path) == [new]
+
+
 def test_it_writes_over_nothing(tmp_path, monkeypatch):
     from django.core.management import CommandError, call_command
 

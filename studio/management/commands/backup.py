@@ -52,7 +52,7 @@ class Command(BaseCommand):
         if not kept:
             self.stdout.write("The secret key comes from the environment: keep it with the copy, or no link works.")
         if not keep_old:
-            removed = self.remove_old(folder.parent, now - dt.timedelta(days=settings.BACKUP_DAYS))
+            removed = self.remove_old(folder, now - dt.timedelta(days=settings.BACKUP_DAYS))
             if removed:
                 self.stdout.write(f"Older than {settings.BACKUP_DAYS} days and removed: {removed}.")
 
@@ -80,12 +80,13 @@ class Command(BaseCommand):
             file.write((settings.STATE_DIR / KEY).read_bytes())
         return True
 
-    def remove_old(self, parent: Path, before: dt.datetime) -> int:
-        """Removes copies of this command made before an instant; touches nothing of another name."""
+    def remove_old(self, new: Path, before: dt.datetime) -> int:
+        """Removes copies of this command made before an instant that lie beside the new one; touches nothing of another
+        name, and never the new one."""
         removed = 0
-        for folder in parent.iterdir():
+        for folder in new.parent.iterdir():
             found = OURS.fullmatch(folder.name)
-            if not found or folder.is_symlink() or not folder.is_dir():
+            if not found or folder == new or folder.is_symlink() or not folder.is_dir():
                 continue
             try:
                 made = dt.datetime.strptime(found[1], "%Y%m%d-%H%M%S").replace(tzinfo=dt.UTC)
