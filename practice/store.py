@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields, replace
 
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Subquery
+from django.http import Http404
 
 from practice.models import Goal, HandNote, PracticeEntry, RemovedEntry, Result, Segment, TellTeacher
 from practice.record import EntryRecord, HandRecord, ResultRecord, same_content
@@ -28,6 +29,10 @@ class ForeignCode(Exception):
     """The code of an entry belongs to another student's entry."""
 
 
+class Gone(Http404):
+    """The student's record was erased since the request began: every page answers with 404."""
+
+
 class RemovedCode(ForeignCode):
     """The code belongs to an entry of this student that was removed: it does not come back by itself."""
 
@@ -47,7 +52,7 @@ def store_entry(
     Hand values (how tiring, the hand note) are dropped unless `hand_consent`, which is asked again inside. Goals
     that are not the student's are an error of the caller and end in KeyError with nothing written.
     goals: `goals_of(student)` where the caller has them; looked: the caller has looked for the code and found
-    nothing. Raises ForeignCode, RemovedCode.
+    nothing. Raises ForeignCode, RemovedCode, Gone.
     """
     earlier = None if looked else PracticeEntry.objects.filter(code=record.code).first()
     if earlier is None:
@@ -58,6 +63,7 @@ def store_entry(
             # the same entry sent twice at once: the other request was first
             earlier = PracticeEntry.objects.filter(code=record.code).first()
             if earlier is None:
+                require_student(student)
                 raise
     if earlier.student_id != student.pk:
         raise ForeignCode(str(record.code))
@@ -102,21 +108,30 @@ def _still_agreed(student: Student, record: EntryRecord, now: dt.datetime) -> bo
     return student.may_keep_hand_values(student.studio.today(now))
 
 
-def _hold(student: Student) -> None:
+def hold(student: Student) -> None:
     """Holds the student's row to the end of the transaction: a withdrawal of consent that comes now waits and then
     finds what is written here; one that came first is seen. SQLite has one writer at a time anyway."""
     if connection.features.has_select_for_update:
         Student.objects.select_for_update().filter(pk=student.pk).values_list("pk").first()
 
 
+def require_student(student: Student) -> None:
+    """Raises Gone when the student's row is not there any more. One query."""
+    if not Student.objects.filter(pk=student.pk).exists():
+        raise Gone
+
+
 def _still_free(student: Student, record: EntryRecord, now: dt.datetime) -> bool:
     """Asks, in one query inside the transaction that writes, for the consent and whether an entry of this code was
-    removed: True when hand values may be kept. Raises RemovedCode, ForeignCode."""
+    removed: True when hand values may be kept. Raises RemovedCode, ForeignCode, Gone."""
     if record.tiring is not None or record.hand is not None:
-        _hold(student)
+        hold(student)
     removed = RemovedEntry.objects.filter(code=record.code).values("student")[:1]
     rows = Student.objects.filter(pk=student.pk).with_hand_consent(student.studio.today(now))
-    agreed, whose = rows.annotate(removed=Subquery(removed)).values_list("hand_consent", "removed").get()
+    found = rows.annotate(removed=Subquery(removed)).values_list("hand_consent", "removed").first()
+    if found is None:
+        raise Gone
+    agreed, whose = found
     if whose is not None:
         raise RemovedCode(str(record.code)) if whose == student.pk else ForeignCode(str(record.code))
     return bool(agreed)
@@ -210,17 +225,18 @@ def correct_entry(
     student = entry.student
     with transaction.atomic():
         if hand_consent:
-            _hold(student)
-            hand_consent = _still_agreed(student, record, now)
+            hold(student)
+            hand_consent = student.may_keep_hand_values(student.studio.today(now))
         changed = PracticeEntry.objects.filter(pk=entry.pk, version=version).update(
             begun=record.begun,
             seconds=record.seconds,
             day=local_day(record.begun, student.studio.zone),
-            tiring=record.tiring if hand_consent else entry.tiring,
             note=record.note,
             version=version + 1,
             former=[*entry.former, kept],
             changed_at=now,
+            # without a consent what is stored stays: `entry` was read before, and it may have been erased since
+            **({"tiring": record.tiring} if hand_consent else {}),
         )
         if not changed:
             raise VersionPassed(str(entry.code))
@@ -270,9 +286,12 @@ def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> N
 
 def keep_tell(student: Student, code: uuid.UUID, by: str, now: dt.datetime) -> bool:
     """Keeps a wish for a word about the hand that a phone sent, once per code for good: a phone that missed the answer
-    sends it again, also after the teacher has seen it. Whether it was stored now. Raises ForeignCode.
+    sends it again, also after the teacher has seen it. Whether it was stored now. Raises ForeignCode, Gone.
     """
-    row, fresh = TellTeacher.objects.get_or_create(code=code, defaults={"student": student, "by": by, "at": now})
+    with transaction.atomic():
+        hold(student)
+        require_student(student)
+        row, fresh = TellTeacher.objects.get_or_create(code=code, defaults={"student": student, "by": by, "at": now})
     if row.student_id != student.pk:
         raise ForeignCode(str(code))
     return fresh

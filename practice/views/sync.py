@@ -26,6 +26,7 @@ from practice.models import Goal, HandNote, PracticeEntry
 from practice.record import EntryRecord, same_content
 from practice.store import (
     ForeignCode,
+    Gone,
     RemovedCode,
     VersionPassed,
     correct_entry,
@@ -53,7 +54,8 @@ HAND_CHOICES = {
 @require_http_methods(["PUT"])
 def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpResponse:
     """201: stored now; 200: the same is stored already, or a correction was; 409: something else is, and here it is;
-    400: that is no JSON; 413: over 64 KB; 415: not said to be JSON; 422: errors by field."""
+    400: that is no JSON; 404: the record was erased meanwhile; 413: over 64 KB; 415: not said to be JSON; 422: errors
+    by field."""
     if request.content_type != "application/json":
         return _refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Send it as application/json."))
     body = _body(request)
@@ -71,6 +73,8 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
             _("Nothing was stored yet. Please look at what is marked."),
             errors=in_words(error.errors),
         )
+    except Gone:
+        return _gone()
     if sent.record.hand is not None and answer.status_code in (HTTPStatus.OK, HTTPStatus.CREATED):
         hear_after_commit(row, now, request.build_absolute_uri)
     return answer
@@ -144,6 +148,10 @@ def _taken(why: str = "") -> JsonResponse:
     return _refuse(HTTPStatus.CONFLICT, why or _("Please send it once more."), taken=True)
 
 
+def _gone() -> JsonResponse:
+    return _refuse(HTTPStatus.NOT_FOUND, _("This page has ended. Nothing was stored."))
+
+
 def _refuse(status: HTTPStatus, error: str, **more: Any) -> JsonResponse:
     return JsonResponse({"error": error, **more}, status=status)
 
@@ -159,6 +167,8 @@ def tell(request: HttpRequest, student: uuid.UUID, tell: uuid.UUID) -> HttpRespo
         fresh = keep_tell(row, tell, PracticeEntry.By.STUDENT, timezone.now())
     except ForeignCode:
         return _taken()
+    except Gone:
+        return _gone()
     status = HTTPStatus.CREATED if fresh else HTTPStatus.OK
     return JsonResponse({"code": str(tell), "said": TOLD_TEACHER}, status=status)
 
