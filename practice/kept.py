@@ -126,7 +126,10 @@ TABLES = (
         plain=(
             "code", "opened_at", "opened_on", "teacher_told_at", "guardians_told_at", "closed_at", "closed_words",
         ),
-        left_out={"id": OWN_KEY, "student": WHOSE, "told": "keys of the guardians who were written to; when is said"},
+        left_out={
+            "id": OWN_KEY, "student": WHOSE, "told": "keys of the guardians who were written to; when is said",
+            "claimed_at": "stands for the seconds in which a mail is sent",
+        },
         hand_rows=True,
     ),
     Table(

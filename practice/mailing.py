@@ -15,12 +15,14 @@ from django.db import transaction
 from django.db.models import Max, Q
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from practice.facts import HandFacts
 from practice.handcare import advice, episode_end
 from practice.handreturn import stops
 from practice.models import HandEpisode, HandNote, HandReturn
+from practice.store import hold
 from students import links
 from students.models import Guardian, Student
 
@@ -28,6 +30,9 @@ logger = logging.getLogger(__name__)
 
 # A mail server that does not answer must not keep the student's phone waiting for long.
 PATIENCE_SECONDS = 10
+
+# Longer than the mails of one episode take: a claim as old as this was left by a process that did not end by itself.
+CLAIM = dt.timedelta(minutes=15)
 
 
 def hear_after_commit(student: Student, now: dt.datetime, absolute: Callable[[str], str]) -> None:
@@ -90,8 +95,12 @@ def _hear(
 
 
 def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode | None:
-    notes = [note.facts for note in HandNote.objects.filter(student=student, day__lte=today).order_by("at", "pk")]
     with transaction.atomic():
+        # a withdrawal that came first is seen, with what it erased; one that comes now finds what is written here
+        hold(student)
+        if not student.may_keep_hand_values(today):
+            return None
+        notes = [note.facts for note in HandNote.objects.filter(student=student, day__lte=today).order_by("at", "pk")]
         episode = HandEpisode.objects.filter(student=student, closed_at__isnull=True).first()
         if episode is not None:
             over = episode_end(notes, episode.opened_on, today)
@@ -118,47 +127,72 @@ def _stops_a_return(student: Student, notes: list[HandFacts], today: dt.date) ->
 def _tell(
     episode: HandEpisode, student: Student, today: dt.date, now: dt.datetime, absolute: Callable[[str], str]
 ) -> Pending:
-    found = Pending()
+    """Sends each mail of the episode that is still to be sent, once: whoever claims the episode sends.
+
+    Nobody to write to marks nothing: an address that comes later is written to then.
+    """
+    mails: dict[str, dict[str, EmailMessage]] = {}
     teacher = student.teacher
     if episode.teacher_told_at is None and teacher.user.is_active:
-        found += _send(episode, "teacher_told_at", {str(teacher.code): _to_teacher(student, absolute)}, now)
+        mails["teacher_told_at"] = {str(teacher.code): _to_teacher(student, absolute)}
     if episode.guardians_told_at is None and student.is_minor(today):
         guardians = student.guardians.exclude(email="").select_related("studio")
-        mails = {str(one.code): _to_guardian(student, one, today, absolute) for one in guardians}
-        found += _send(episode, "guardians_told_at", mails, now)
+        if to_guardians := {str(one.code): _to_guardian(student, one, today, absolute) for one in guardians}:
+            mails["guardians_told_at"] = to_guardians
+    found = Pending()
+    if not mails or not _claim(episode, student, today):
+        return found
+    try:
+        for column, those in mails.items():
+            if getattr(episode, column) is None:
+                found += _send(episode, column, those, now)
+    finally:
+        # also when the process is told to end in the middle
+        HandEpisode.objects.filter(pk=episode.pk).update(claimed_at=None)
     return found
 
 
-def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now: dt.datetime) -> Pending:
-    """Sends each mail once: whoever claims the column sends, and gives it back while one is left unsent.
+def _claim(episode: HandEpisode, student: Student, today: dt.date) -> bool:
+    """Claims the episode's mail and reads what was sent of it meanwhile; False while another process sends, or when
+    the episode is closed or the consent withdrawn.
 
-    mails: by the code of whom they are for. Who was reached while another was not is kept with the episode, so that
-    trying again writes to the others alone. Nobody to write to claims nothing: an address that comes later is
-    written to then.
+    A claim ends by itself: a process that lost its power gave nothing back. It counts from the present moment, since a
+    long run of `send_pending_mail` began earlier.
     """
-    claim = HandEpisode.objects.filter(pk=episode.pk)
-    if not mails or not claim.filter(closed_at__isnull=True, **{f"{column}__isnull": True}).update(**{column: now}):
-        return Pending()
-    left = dict(mails)
+    now = timezone.now()
+    with transaction.atomic():
+        hold(student)
+        if not student.may_keep_hand_values(today):
+            return False
+        free = Q(claimed_at__isnull=True) | Q(claimed_at__lte=now - CLAIM)
+        if not HandEpisode.objects.filter(free, pk=episode.pk, closed_at__isnull=True).update(claimed_at=now):
+            return False
+        episode.refresh_from_db(fields=["teacher_told_at", "guardians_told_at", "told"])
+    return True
+
+
+def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now: dt.datetime) -> Pending:
+    """Sends what is left of the mails of a claimed episode. mails: by the code of whom they are for.
+
+    Who was reached is kept with the episode after each mail, so that trying again writes to the others alone.
+    """
+    row = HandEpisode.objects.filter(pk=episode.pk)
+    left = {code: mail for code, mail in mails.items() if code not in episode.told}
     sent = failed = 0
-    try:
-        for code in claim.values_list("told", flat=True).get():
-            left.pop(code, None)
-        connection = get_connection(timeout=PATIENCE_SECONDS)
-        for code in list(left):
-            try:
-                connection.send_messages([left[code]])
-            except Exception as error:  # SMTP errors carry addresses: only their kind is logged
-                failed += 1
-                logger.error("a mail could not be sent (%s): %s", column, type(error).__name__)
-            else:
-                sent += 1
-                del left[code]
-    finally:
-        # also when the process is told to end in the middle
-        if left:
-            claim.update(**{column: None}, told=sorted(mails.keys() - left.keys()))
+    connection = get_connection(timeout=PATIENCE_SECONDS)
+    for code in list(left):
+        try:
+            connection.send_messages([left[code]])
+        except Exception as error:  # SMTP errors carry addresses: only their kind is logged
+            failed += 1
+            logger.error("a mail could not be sent (%s): %s", column, type(error).__name__)
+        else:
+            sent += 1
+            del left[code]
+            episode.told = sorted({*episode.told, code})
+            row.update(told=episode.told)
     if not left:
+        row.update(**{column: now})
         setattr(episode, column, now)
     return Pending(sent, failed)
 

@@ -381,6 +381,8 @@ class HandEpisode(models.Model):
     guardians_told_at = models.DateTimeField(null=True, blank=True)
     # codes of those whose mail went out while another's failed, so that trying again writes to nobody twice
     told = models.JSONField(default=list, blank=True)
+    # since when a process sends the episode's mails; left standing by one that lost its power
+    claimed_at = models.DateTimeField(null=True, blank=True, editable=False)
     closed_at = models.DateTimeField(null=True, blank=True)
     # empty when the notes themselves closed it
     closed_words = models.CharField(_("what was done"), max_length=300, blank=True)

@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import logging
 import re
+import signal
 import uuid
 
 import pytest
@@ -13,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from practice import mailing
+from practice.erase import erase_hand_values
 from practice.handcare import episode_end
 from practice.models import HandEpisode, HandNote, PracticeEntry
 from students.links import sign
@@ -246,6 +248,80 @@ def test_one_guardians_failure_writes_to_nobody_twice(cast, log, agreed, monkeyp
     assert command(*ADDRESS) == "1 mail was sent.\n"
     assert sorted(server.took) == sorted([cast.teacher.user.email, cast.guardian.email, other.email])
     assert HandEpisode.objects.get().guardians_told_at is not None
+
+
+def test_the_teachers_failure_makes_nobody_forget_a_guardian_who_was_reached(cast, log, agreed, monkeypatch):
+    other = factory.make_guardian(cast.child, name="Ada Aunt")
+    server = Grudging({other.email, cast.teacher.user.email})
+    monkeypatch.setattr(mailing, "get_connection", server)
+    log(6, cast.child, who="child")
+    for _ in range(3):
+        with pytest.raises(CommandError):
+            command(*ADDRESS)
+    assert server.took == [cast.guardian.email]
+    server.refuses = {other.email}
+    with pytest.raises(CommandError):
+        command(*ADDRESS)
+    server.refuses = set()
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert server.took == [cast.guardian.email, cast.teacher.user.email, other.email]
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+
+
+def test_a_claim_that_a_power_cut_left_ends_after_a_quarter_of_an_hour(cast, clock, log, agreed, monkeypatch):
+    with monkeypatch.context() as down:
+        down.setattr(mailing, "get_connection", NoServer)
+        log(6)
+    HandEpisode.objects.update(claimed_at=clock.now)
+    clock.now += dt.timedelta(minutes=14)
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+    clock.now += dt.timedelta(minutes=1)
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert HandEpisode.objects.get().claimed_at is None
+
+
+def test_sigterm_in_the_middle_gives_the_mail_back(cast, log, agreed, monkeypatch):
+    """As a service manager or a machine that goes down ends a process: Python's own answer would leave no trace."""
+
+    class Told(NoServer):
+        def send_messages(self, mails):
+            signal.raise_signal(signal.SIGTERM)
+
+    with monkeypatch.context() as down:
+        down.setattr(mailing, "get_connection", NoServer)
+        log(6)
+    before = signal.getsignal(signal.SIGTERM)
+    monkeypatch.setattr(mailing, "get_connection", Told)
+    # without the command's answer this process would end here: caught, so that the other tests go on
+    signal.signal(signal.SIGTERM, lambda *_: None)
+    try:
+        with pytest.raises(SystemExit) as ended:
+            command(*ADDRESS)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+    assert ended.value.code == 143  # 128 + 15: what shells say of a process ended by SIGTERM
+    episode = HandEpisode.objects.get()
+    assert (episode.claimed_at, episode.teacher_told_at) == (None, None)
+    monkeypatch.setattr(mailing, "get_connection", Grudging(set()))
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+
+
+@pytest.mark.parametrize("step", ["_episode", "_tell"])
+def test_a_withdrawal_in_the_middle_opens_no_episode_and_sends_nothing(cast, agreed, monkeypatch, step):
+    """The consent stood when the look began; it is withdrawn, and what was kept erased, before the next step."""
+    factory.make_note(cast.student, 8, at=NOW, day=TODAY)
+    real = getattr(mailing, step)
+
+    def withdrawn_first(*args):
+        cast.student.consents.update(withdrawn_at=NOW)
+        if step == "_episode":
+            erase_hand_values(cast.student)
+        return real(*args)
+
+    monkeypatch.setattr(mailing, step, withdrawn_first)
+    mailing.hear(cast.student, NOW, lambda path: path)
+    assert not mail.outbox
+    assert HandEpisode.objects.count() == (step == "_tell")
 
 
 def test_nobody_to_write_to_is_not_called_told(cast, log, agreed):
