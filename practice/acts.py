@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -20,9 +21,11 @@ from practice.findings import finding_text
 from practice.goalwork import due_after, first_voicing, most_of, next_root, offered_target, raised, voicings_of
 from practice.handcare import open_notes
 from practice.handreturn import holds_barres
+from practice.kept import without_hand_cautions
 from practice.measures import MEASURES
 from practice.models import Goal
 from practice.progress import was_secure
+from practice.store import hold
 from students.models import Student
 from studio import theory
 
@@ -150,8 +153,11 @@ def act(
     if action == "take-back" and tap.back_needs_reason:
         if not hand_reason:
             return Done(_("The hand notes say pause: a barre is taken up again with your reason alone."), ok=False)
-        goal.hand_reason = hand_reason
-        goal.save(update_fields=["hand_reason", "changed_at"])
+        with transaction.atomic():
+            reason, _codes = _still_of_hand(goal.student, now, hand_reason, ())
+            if reason:
+                goal.hand_reason = reason
+                goal.save(update_fields=["hand_reason", "changed_at"])
     return _ACTS[action](goal, tap, day, now, teacher, seen)
 
 
@@ -223,18 +229,33 @@ def set_goal(
     """Stores a new goal of a student. target: None for the offered one. acknowledged: codes of cautions seen."""
     if target is None:
         target = offered_target(terms, MEASURES[measure], student.theory_instrument())
-    return Goal.objects.create(
-        student=student,
-        kind=terms.kind,
-        terms=terms.to_terms(),
-        measure=measure,
-        target=target,
-        start_value=start_value,
-        due=due,
-        words=words,
-        acknowledged=list(acknowledged),
-        hand_reason=hand_reason,
-        created_by=teacher,
-        created_at=now,
-        day=day,
-    )
+    with transaction.atomic():
+        hand_reason, acknowledged = _still_of_hand(student, now, hand_reason, acknowledged)
+        return Goal.objects.create(
+            student=student,
+            kind=terms.kind,
+            terms=terms.to_terms(),
+            measure=measure,
+            target=target,
+            start_value=start_value,
+            due=due,
+            words=words,
+            acknowledged=acknowledged,
+            hand_reason=hand_reason,
+            created_by=teacher,
+            created_at=now,
+            day=day,
+        )
+
+
+def _still_of_hand(
+    student: Student, now: dt.datetime, hand_reason: str, acknowledged: Iterable[str]
+) -> tuple[str, list[str]]:
+    """What a goal may keep of the hand, the reason and the cautions seen, under a consent that is asked again inside
+    the transaction that writes: it may have been withdrawn since the page was drawn."""
+    codes = list(acknowledged)
+    plain = without_hand_cautions(codes)
+    if not hand_reason and plain == codes:
+        return hand_reason, codes
+    hold(student)
+    return (hand_reason, codes) if student.may_keep_hand_values(student.studio.today(now)) else ("", plain)

@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 from django.urls import reverse
 
-from practice import store
+from practice import acts, hand_acts, store
 from practice.erase import erase_hand_values
-from practice.models import PracticeEntry, TellTeacher
+from practice.models import HandReturn, PracticeEntry, TellTeacher
 from students import middleware
 from students.models import Student
-from tests.factory import NOW, make_consent, make_entry, make_note
+from studio import theory
+from tests.factory import NOW, TODAY, chord_terms, make_consent, make_entry, make_goal, make_note
 
 
 @pytest.fixture(autouse=True)
@@ -58,6 +59,43 @@ def test_a_correction_under_a_withdrawn_consent_leaves_what_is_hidden(cast):
     store.correct_entry(row, replace(record, tiring=None, hand=None), 1, "student", NOW, True)
     stored = PracticeEntry.objects.get()
     assert (stored.tiring, stored.hand_notes.count(), stored.version) == (7, 1, 2)
+
+
+# -- a teacher's page ------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def withdrawn_at_the_last_moment(cast, monkeypatch):
+    """The consent stands while the page is read, and is withdrawn with erasing before the student's row is held."""
+    make_consent(cast.student)
+    make_note(cast.student, 6, at=NOW, day=TODAY)
+    for module in (acts, hand_acts):
+        monkeypatch.setattr(module, "hold", withdraw)
+
+
+def test_a_goal_keeps_no_word_of_the_hand(cast, withdrawn_at_the_last_moment):
+    terms = theory.Goal.from_terms(chord_terms())
+    goal = acts.set_goal(
+        cast.student, terms, measure="clean", day=TODAY, now=NOW, due=TODAY,
+        acknowledged=["open-hand-note", "first-barre-full"], hand_reason="The doctor agreed.",
+    )  # fmt: skip
+    goal.refresh_from_db()
+    assert (goal.hand_reason, goal.acknowledged) == ("", ["first-barre-full"])
+
+
+def test_a_goal_taken_up_again_keeps_no_reason(cast, withdrawn_at_the_last_moment):
+    goal = make_goal(cast.student, set_aside_at=NOW)
+    url = reverse("practice:goal-act", args=[cast.student.code, goal.code])
+    sent = {"action": "take-back", "hand_reason": "The doctor agreed."}
+    assert cast.client("teacher").post(url, sent).status_code == 302
+    goal.refresh_from_db()
+    assert (goal.set_aside_at, goal.hand_reason) == (None, "")
+
+
+def test_no_return_begins(cast, withdrawn_at_the_last_moment):
+    with pytest.raises(hand_acts.Refused, match="consent"):
+        hand_acts.begin(cast.student, TODAY, "Dr Reed", "", cast.teacher, NOW, "Closed.")
+    assert not HandReturn.objects.exists()
 
 
 # -- a phone that sends while the record is being erased -----------------------------------------------------------
