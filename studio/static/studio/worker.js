@@ -12,16 +12,33 @@ const CACHE = OURS + TOLD.version;
 const PATIENCE = 4000;
 const HASHED = /\.[0-9a-f]{12}\.\w+$/;
 
-const isPage = (url) => url.href.startsWith(self.registration.scope) && url.pathname.endsWith("/") && !url.search;
 const keyOf = (url) => url.origin + url.pathname;
+// of a student's pages only those that practice needs are kept: never the record, a consent, the PIN or the entries
+const KEPT_PAGE = /^[^/]+\/(progress\/|drill\/[^/]+\/)?$/;
+const below = (url) => (keyOf(url).startsWith(self.registration.scope) ? keyOf(url).slice(self.registration.scope.length) : "");
+const isPage = (url) => KEPT_PAGE.test(below(url)) && !url.search;
+// the address under which all pages of one student lie
+const homeOf = (url) => self.registration.scope + below(url).split("/")[0] + "/";
 
 function isWhole(answer) {
   return answer.status === 200 && !answer.redirected && (answer.headers.get("Content-Type") || "").includes("text/html");
 }
 
+// nobody's page for this phone any more (404), or it waits for a PIN (401)
+const isClosed = (answer) => answer.status === 401 || answer.status === 404;
+
 async function keepPage(cache, address) {
   const answer = await fetch(address, { credentials: "same-origin", cache: "no-store" });
   if (isWhole(answer)) await cache.put(address, answer);
+  return answer;
+}
+
+// Whose link has ended, waits for a PIN or was left behind: none of that student's pages stays on this phone.
+async function forget(cache, url) {
+  if (!below(url)) return;
+  for (const request of await cache.keys()) if (request.url.startsWith(homeOf(url))) await cache.delete(request);
+  // a single page may be gone (a drill's goal): then the first one is still answered, and kept anew
+  if (keyOf(url) !== homeOf(url)) await keepPage(cache, homeOf(url));
 }
 
 async function install() {
@@ -50,8 +67,7 @@ async function page(event, url) {
   const asked = fetch(event.request).then(async (answer) => {
     try {
       if (isWhole(answer) && isPage(url)) await cache.put(keyOf(url), answer.clone());
-      // the link has ended: the page does not stay behind on this phone
-      else if (answer.status === 401 || answer.status === 404) await cache.delete(keyOf(url));
+      else if (isClosed(answer)) await forget(cache, url);
     } catch (_) {
       // no room: the page is shown all the same
     }
@@ -90,7 +106,10 @@ self.addEventListener("message", (event) => {
   if (!isPage(url)) return;
   event.waitUntil(
     caches.open(CACHE).then(async (cache) => {
-      if (!(await cache.match(keyOf(url)))) await keepPage(cache, keyOf(url));
+      if (!(await cache.match(keyOf(url)))) {
+        const answer = await keepPage(cache, keyOf(url));
+        if (isClosed(answer)) await forget(cache, url);
+      }
       if (event.source) event.source.postMessage({ kept: url.pathname });
     })
   );
