@@ -6,6 +6,7 @@ their links, and failed sign-ins with their address. What cannot be found is a n
 student's record; the page says so.
 """
 
+import datetime as dt
 import logging
 from collections import Counter
 from collections.abc import Iterable
@@ -17,6 +18,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.db import DatabaseError, connection, models, transaction
 from django.db.models import Q
+from django.utils import timezone
 
 from practice.kept import (
     HAND_CAUTIONS,
@@ -29,11 +31,16 @@ from practice.kept import (
 )
 from practice.models import Goal, PracticeEntry, TellTeacher
 from students.models import Guardian, Guardianship, Student, User
+from students.throttle import allowed
 
 logger = logging.getLogger(__name__)
 
 MESSAGES = "_messages"  # django.contrib.messages' key in a session
 SIGNED_IN = "_auth_user_id"  # django.contrib.auth's
+WHERE_CODES_STAND = ("path_info", "get_data", "post_data")  # axes' columns
+
+# A family can withdraw and agree again as often as it likes: the file is rewritten at most so often by that.
+BETWEEN_PACKS = dt.timedelta(minutes=1)
 
 
 def rows_of(table: Table, student: Student) -> models.QuerySet:
@@ -92,7 +99,7 @@ def erase_hand_values(student: Student) -> int:
                 PracticeEntry.objects.filter(pk=entry.pk).update(former=former)
                 changed += 1
         if changed:
-            transaction.on_commit(pack, robust=True)
+            transaction.on_commit(pack_soon, robust=True)
     return changed
 
 
@@ -171,10 +178,20 @@ def _forget_sign_ins(codes: Iterable[str], mails: Iterable[str]) -> int:
     """Deletes what the sign-in lock noted about the erased people: attempts by their address, or for their pages."""
     deleted = 0
     for model in (AccessAttempt, AccessFailureLog, AccessLog):
-        texts = [one.name for one in model._meta.get_fields() if isinstance(one, models.CharField | models.TextField)]
-        found = [Q(**{f"{name}__icontains": mark}) for name in texts for mark in (*codes, *mails)]
+        held = {one.name for one in model._meta.get_fields()}
+        # an address whole, since one may end another; a code wherever it stands in a page's address or what was sent
+        found = [Q(username__iexact=mail) for mail in mails]
+        found += [Q(**{f"{name}__icontains": code}) for name in WHERE_CODES_STAND if name in held for code in codes]
         deleted += model.objects.filter(Q.create(found, connector=Q.OR)).delete()[0]
     return deleted
+
+
+def pack_soon() -> bool:
+    """`pack`, unless the file was rewritten by this less than a minute ago: the nightly `apply_retention` does it
+    then."""
+    if connection.vendor != "sqlite" or not allowed("pack", "", 1, BETWEEN_PACKS, timezone.now()):
+        return False
+    return pack()
 
 
 def pack() -> bool:
@@ -189,7 +206,10 @@ def pack() -> bool:
         with connection.cursor() as cursor:
             cursor.execute("VACUUM")
             cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            return cursor.fetchone()[0] == 0
+            busy = cursor.fetchone()[0]
     except DatabaseError as error:
         logger.warning("the database file could not be rewritten after an erasure: %s", type(error).__name__)
         return False
+    if busy:
+        logger.warning("the database's journal is in use and was not emptied after an erasure; the next one does it")
+    return not busy

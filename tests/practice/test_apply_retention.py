@@ -134,3 +134,13 @@ def test_what_else_is_not_kept_for_ever(cast):
     assert [one.username for one in AccessAttempt.objects.all()] == ["u29"]
     assert (TellTeacher.objects.count(), Session.objects.count()) == (2, 1)
     assert "sessions: 0; sign-ins: 0; tells: 0" in run("--yes")
+
+
+def test_the_file_is_rewritten_each_night_even_when_nothing_went(cast, monkeypatch):
+    """An erasure of the day may have left it to the night (practice.erase.pack_soon)."""
+    packed = []
+    monkeypatch.setattr("practice.management.commands.apply_retention.pack", lambda: packed.append(1))
+    run()
+    assert packed == []
+    run("--yes")
+    assert packed == [1]

@@ -1,5 +1,6 @@
 """Erasing, down to the rows, the exports, the sessions and the file on disk."""
 
+import datetime as dt
 import json
 import os
 import re
@@ -153,6 +154,14 @@ def test_no_row_of_any_table_names_the_student_afterwards(cast, marked):
     assert set(Student.objects.values_list("name", flat=True)) == {
         "Robin Example", "Kit Child", "Toni Other", "Far Student"
     }  # fmt: skip
+
+
+def test_an_address_that_ends_anothers_leaves_that_ones_lock(cast):
+    cast.child.guardians.update(email="ann@x.example")
+    other = AccessAttempt.objects.create(username="joann@x.example", failures_since_start=6)
+    AccessAttempt.objects.create(username="Ann@X.example", failures_since_start=6)
+    erase.erase_record(cast.child)
+    assert AccessAttempt.objects.get() == other
 
 
 def test_a_second_erasing_says_that_there_is_nothing(marked):
@@ -322,6 +331,58 @@ def test_nothing_is_left_in_the_state_folder(tmp_path):
     with sqlite3.connect(tmp_path / "ledgerline.sqlite3") as database:
         assert database.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert database.execute("SELECT count(*) FROM students_student").fetchone() == (29,)
+
+
+BUSY = """
+import os, sys
+import django
+django.setup()
+from django.conf import settings
+from django.core.management import call_command
+call_command("migrate", verbosity=0)
+import sqlite3
+from practice import erase
+reader = sqlite3.connect(settings.DATABASES["default"]["NAME"], isolation_level=None)
+reader.execute("BEGIN")
+reader.execute("SELECT count(*) FROM students_student").fetchone()
+erase.connection.cursor().execute("PRAGMA busy_timeout=50")
+print(erase.pack())
+reader.execute("COMMIT")
+print(erase.pack())
+"""
+
+
+def test_a_journal_in_use_is_told_in_the_log(tmp_path):
+    """A reader in the middle of its transaction keeps the journal, and with it what was erased."""
+    names = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
+    done = subprocess.run(
+        [sys.executable, "-c", BUSY],
+        cwd=ROOT,
+        env={**names, "STATE_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "studio.settings"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split() == ["False", "True"]
+    assert done.stderr.count("after an erasure") == 1
+
+
+def test_repeated_erasing_of_hand_values_rewrites_the_file_once_a_minute(
+    cast, monkeypatch, django_capture_on_commit_callbacks
+):
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL frees its pages by itself")
+    now, packed = factory.NOW, []
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now)
+    monkeypatch.setattr(erase, "pack", lambda: packed.append(now) or True)
+    for seconds in (0, 0, 20, 50):
+        now += dt.timedelta(seconds=seconds)
+        factory.make_note(cast.student, at=now)
+        with django_capture_on_commit_callbacks(execute=True):
+            assert erase.erase_hand_values(cast.student)
+            assert not erase.erase_hand_values(cast.student)  # nothing erased, nothing to rewrite
+    assert packed == [factory.NOW, now]
 
 
 def test_nothing_of_a_person_is_written_beside_the_database():

@@ -27,10 +27,8 @@ class Command(BaseCommand):
         dry = options["dry_run"] or not options["yes"]
         if dry:
             self.stdout.write("Nothing is changed: this is what --yes would do.")
-        erased = 0
         for number, studio in enumerate(Studio.objects.order_by("pk"), 1):
             found = apply_to(studio, now, dry)
-            erased += found.students
             # by its place, not its name: a log may lie where names should not
             line = f"studio {number}: {studio.retention_months} months; students: {found.students}"
             if not dry:
@@ -40,5 +38,6 @@ class Command(BaseCommand):
             self.stdout.write(line)
         beside = apply_beside(now, dry)
         self.stdout.write("; ".join(f"{what}: {count}" for what, count in sorted(beside.items())))
-        if not dry and (erased or sum(beside.values())):
+        if not dry:
+            # also when nothing went now: an erasure of the day may have left it to this night
             pack()
