@@ -15,6 +15,9 @@ from practice.wire import write
 from students.calendar import local_day
 from students.models import Student
 
+# wishes for a word that wait to be seen: the teacher is asked already, and one more would say nothing new
+MOST_WISHES = 5
+
 
 @dataclass(frozen=True)
 class Stored:
@@ -266,13 +269,19 @@ def remove_entry(entry: PracticeEntry, version: int, by: str, by_name: str, now:
         entry.delete()
 
 
+def _wished_enough(student: Student) -> bool:
+    return TellTeacher.objects.filter(student=student, seen_at=None).count() >= MOST_WISHES
+
+
 def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> None:
     """Keeps that somebody asks for a word about the hand, once per code while the teacher has not seen it; no value
     is stored.
 
     A code that cannot be read, was answered before or is another student's gets a fresh one: the wish is worth more
-    than its form.
+    than its form. While MOST_WISHES wait to be seen a further one is not stored.
     """
+    if _wished_enough(student):
+        return
     try:
         key = uuid.UUID(str(code))
     except ValueError:
@@ -286,11 +295,14 @@ def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> N
 
 def keep_tell(student: Student, code: uuid.UUID, by: str, now: dt.datetime) -> bool:
     """Keeps a wish for a word about the hand that a phone sent, once per code for good: a phone that missed the answer
-    sends it again, also after the teacher has seen it. Whether it was stored now. Raises ForeignCode, Gone.
+    sends it again, also after the teacher has seen it. While MOST_WISHES wait to be seen a further one is not stored.
+    Whether it was stored now. Raises ForeignCode, Gone.
     """
     with transaction.atomic():
         hold(student)
         require_student(student)
+        if _wished_enough(student) and not TellTeacher.objects.filter(code=code).exists():
+            return False
         row, fresh = TellTeacher.objects.get_or_create(code=code, defaults={"student": student, "by": by, "at": now})
     if row.student_id != student.pk:
         raise ForeignCode(str(code))

@@ -160,8 +160,8 @@ def _refuse(status: HTTPStatus, error: str, **more: Any) -> JsonResponse:
 @never_cache
 @require_http_methods(["PUT"])
 def tell(request: HttpRequest, student: uuid.UUID, tell: uuid.UUID) -> HttpResponse:
-    """A wish for a word about the hand. 201: kept now; 200: was kept before; 409: the code is somebody else's. What
-    stands in the body is not read: no value belongs to a wish."""
+    """A wish for a word about the hand. 201: kept now; 200: was kept before, or enough of them wait to be seen; 409:
+    the code is somebody else's. What stands in the body is not read: no value belongs to a wish."""
     row = request.viewer.student
     try:
         fresh = keep_tell(row, tell, PracticeEntry.By.STUDENT, timezone.now())

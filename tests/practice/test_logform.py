@@ -13,6 +13,7 @@ from practice.goal_terms import METRES
 from practice.logwork import entry_form
 from practice.models import TellTeacher
 from practice.queries import student_facts
+from practice.store import MOST_WISHES
 from studio import theory
 from tests.factory import NOW, TODAY, chord_terms, make_consent, make_goal, make_result, make_student
 
@@ -232,6 +233,22 @@ def test_a_wish_that_was_seen_meanwhile_is_not_wished_again(cast):
     TellTeacher.objects.update(seen_at=NOW)
     assert send(cast, code).status_code == 200
     assert TellTeacher.objects.count() == 1
+
+
+def test_wishes_that_nobody_has_seen_do_not_pile_up(cast):
+    codes = [uuid.uuid4() for _ in range(9)]
+    answers = [send(cast, code) for code in codes]
+    assert [answer.status_code for answer in answers] == [201] * MOST_WISHES + [200] * (9 - MOST_WISHES)
+    # the phone lets go of each: its code comes back
+    assert [answer.json()["code"] for answer in answers] == [str(code) for code in codes]
+    for _ in range(3):
+        cast.client("student").post(f"/s/{cast.student.code}/tell/", {"code": uuid.uuid4()})
+        cast.client("guardian").post(f"/f/{cast.student.code}/tell/", {"code": uuid.uuid4()})
+    assert TellTeacher.objects.count() == MOST_WISHES
+    # another student's are not counted, and once the teacher has seen them, a new one is a new one
+    assert send(cast, uuid.uuid4(), "other_student", cast.other_student).status_code == 201
+    TellTeacher.objects.update(seen_at=NOW)
+    assert send(cast, codes[-1]).status_code == 201
 
 
 def test_a_code_of_somebody_else_tells_nothing(cast):
