@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from tests.browser.phone import KEPT, Phone, Studio
 from tests.browser.served import PHONE, ROOT
-from tests.browser.test_offline import KEPT, Phone, Studio
 
 CACHES = "async () => (await caches.keys()).sort()"
 MARKED = "() => getComputedStyle(document.documentElement).getPropertyValue('--edition').trim()"
