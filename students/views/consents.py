@@ -102,16 +102,15 @@ def own_page(request: HttpRequest, student: uuid.UUID, giver: str, template: str
     """The page on which a student or guardian reads the wording, gives a consent, withdraws it, or has erased what is
     still held.
 
-    Only whose consent counts may give one, and may withdraw those of their kind. Erasing is for whose consent counts,
-    and for a student whose values no guardian's consent covers; never for the guardian of an adult.
+    Only whose consent counts may give one, and may withdraw those of their kind. Erasing is for whose consent counts
+    alone: never for the guardian of an adult, nor for a minor, also once the guardians' consent is withdrawn.
     """
     viewer = request.viewer
     row = get_object_or_404(Student.objects.visible_to(viewer).current().select_related("studio"), code=student)
     today = viewer.studio.today(timezone.now())
     may_decide = consent.right_giver(row.birth_year, today, row.studio.adult_age) == giver
     standing = row.consents.standing().filter(given_by=giver)
-    others = row.consents.standing().exclude(given_by=giver)
-    may_erase = may_decide or (giver == consent.STUDENT and not others.exists())
+    may_erase = may_decide
     form = OwnConsentForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         action = request.POST.get("action")

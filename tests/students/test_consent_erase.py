@@ -109,13 +109,28 @@ def test_a_child_erases_nothing_that_a_guardian_agreed_to(cast):
     assert (kept(cast.child), cast.child.consents.standing().count()) == (1, 1)
 
 
-def test_a_student_whose_values_no_guardians_consent_covers_may_have_them_erased(cast):
-    """Values of a consent of one's own, given while the birth year said "adult"."""
+def test_a_child_erases_nothing_that_a_withdrawn_consent_left(cast):
+    """Withdrawn by the guardians without the tick: what was kept is theirs to erase, or to show to a doctor."""
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child)
+    cast.client("guardian").post(reverse("students:f-consent", args=[cast.child.code]), WITHDRAW)
+    path = reverse("students:s-consent", args=[cast.child.code])
+    assert "Erase what was kept" not in cast.client("child").get(path).content.decode()
+    for data in (ERASE, WITH_TICK):
+        assert cast.client("child").post(path, data).status_code == 403
+    assert kept(cast.child) == 1
+
+
+def test_a_minors_own_consent_is_withdrawn_by_them_and_erased_by_the_family(cast, family):
+    """A consent of one's own, given while the birth year said "adult"."""
     factory.make_consent(cast.child, given_by="student")
     factory.make_note(cast.child)
     path = reverse("students:s-consent", args=[cast.child.code])
-    cast.client("child").post(path, WITH_TICK)
-    assert (kept(cast.child), cast.child.consents.standing().count()) == (0, 0)
+    assert cast.client("child").post(path, WITH_TICK).status_code == 403
+    cast.client("child").post(path, WITHDRAW)
+    assert (kept(cast.child), cast.child.consents.standing().count()) == (1, 0)
+    cast.client("guardian").post(family, ERASE)
+    assert kept(cast.child) == 0
 
 
 def test_a_teacher_records_it_with_the_choice(cast):
