@@ -160,9 +160,11 @@ def hand_asks(notes: Iterable[HandFacts], return_since: dt.date | None, today: d
 
 
 def attention_input(
-    facts: StudentFacts, today: dt.date, status: str = ACTIVE, tell_unseen: bool = False
+    facts: StudentFacts, today: dt.date, status: str = ACTIVE, tell_unseen: bool = False,
+    last_entry: dt.date | None = None,
 ) -> AttentionInput:
-    """The same input from one student's plain values, where these were read anyway."""
+    """The same input from one student's plain values, where these were read anyway. last_entry: day of the newest
+    entry, where the facts hold the newer entries alone."""
     since = facts.hand_return.level_since if facts.hand_return is not None else None
     discomfort, found = hand_unseen(facts.notes) if facts.hand_consent else (None, ())
     late = [goal for goal in facts.active_goals if goal.due < today and not state(goal, today).known]
@@ -177,7 +179,7 @@ def attention_input(
         hand_signs=found,
         hand_asks=facts.hand_consent and hand_asks(facts.notes, since, today),
         tell_unseen=tell_unseen,
-        last_entry=max((entry.day for entry in facts.entries if entry.day <= today), default=None),
+        last_entry=max((entry.day for entry in facts.entries if entry.day <= today), default=last_entry),
         past_due=len(late),
         due_since=late[0].due if late else None,
         due_title=late[0].title if late else "",

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from django.db import models
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, Max, OuterRef, Q
 
 from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, ReturnFacts, StudentFacts
 from practice.measures import MEASURES
@@ -81,6 +81,15 @@ class SongQuerySet(models.QuerySet):
     def played_by(self, student: Student):
         """The book that a student plays from, whoever looks: their teacher's."""
         return self.filter(teacher=student.teacher_id)
+
+
+def last_entry_days(students: Sequence[Student], today: dt.date) -> dict[int, dt.date]:
+    """The day of each student's newest entry up to `today`, however old, by primary key; whoever has none is left out.
+    One query."""
+    from practice.models import PracticeEntry
+
+    rows = PracticeEntry.objects.filter(student__in=[student.pk for student in students], day__lte=today)
+    return dict(rows.order_by().values_list("student").annotate(last=Max("day")))
 
 
 def student_facts(student: Student, today: dt.date, since: dt.date | None = None) -> StudentFacts:

@@ -17,12 +17,15 @@ from practice.said import Said, said
 FRESH_DAYS = 14
 
 
-def standing(facts: StudentFacts, states: dict[str, State], today: dt.date) -> Said:
-    """The sentence, as a code with values. states: of the active goals, by goal code."""
+def standing(
+    facts: StudentFacts, states: dict[str, State], today: dt.date, last_entry: dt.date | None = None
+) -> Said:
+    """The sentence, as a code with values. states: of the active goals, by goal code; last_entry: day of the newest
+    entry, where the facts hold the newer entries alone."""
     goals = facts.active_goals
     if not goals:
         return said("standing-no-goal", name=facts.first_name)
-    quiet = _quiet_days(facts, today)
+    quiet = _quiet_days(facts, today, last_entry)
     if quiet is not None:
         return said("standing-quiet", days=quiet) if quiet else said("standing-no-entry")
     before, now = weekly_minutes(facts.entries, today, 2, facts.week_start)
@@ -69,11 +72,11 @@ def _since(state: State) -> dt.date:
     return state.since or dt.date.min
 
 
-def _quiet_days(facts: StudentFacts, today: dt.date) -> int | None:
+def _quiet_days(facts: StudentFacts, today: dt.date, last_entry: dt.date | None) -> int | None:
     """Days since the last entry from QUIET_DAYS on, 0 when there is none at all, None while all is well."""
     if (today - facts.joined).days < QUIET_DAYS:
         return None
-    last = max((entry.day for entry in facts.entries if entry.day <= today), default=None)
+    last = max((entry.day for entry in facts.entries if entry.day <= today), default=last_entry)
     if last is None:
         return 0
     days = (today - last).days

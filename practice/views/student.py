@@ -16,7 +16,7 @@ from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
 from practice.load import DAY, barre_seconds, bigger_jump
 from practice.progress import State, days_practised, first_tries, minutes_between, one_day_weeks, state
-from practice.queries import student_facts
+from practice.queries import last_entry_days, student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
 from practice.trend import Told, left_out, told
@@ -72,7 +72,8 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
     week = row.studio.week_of(today)
     notes = dict(row.entries.on_days(week, week + WEEK).exclude(note="").values_list("code", "note"))
     tell = row.tells.filter(seen_at__isnull=True).exists()
-    reasons = attention(attention_input(facts, today, row.status, tell))
+    last_entry = last_entry_days([row], today).get(row.pk)
+    reasons = attention(attention_input(facts, today, row.status, tell, last_entry))
     return render(
         request,
         "practice/student.html",
@@ -81,7 +82,7 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "student": row,
             "today": today,
             "age": facts.age,
-            "sentence": standing_text(standing(facts, states, today)),
+            "sentence": standing_text(standing(facts, states, today, last_entry)),
             "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts)],
             "rested": [goal for goal in facts.goals if goal.set_aside],
             "hand": any(reason.hand for reason in reasons),

@@ -19,7 +19,7 @@ from practice.display import measured_text
 from practice.facts import StudentFacts
 from practice.goalwork import first_voicing
 from practice.progress import minutes_between
-from practice.queries import facts_of
+from practice.queries import facts_of, last_entry_days
 from practice.said import said
 from practice.stage import for_teacher, slow_down
 from practice.suggest_words import OF_HAND
@@ -82,7 +82,11 @@ def today(request: HttpRequest) -> HttpResponse:
     students = [slot.student for slot in slots]
     facts = facts_of(students, now_day, since=now_day - SPAN)
     tells = unseen_tells(students)
-    lines = [_line(slot, facts[slot.student.pk], now_day, day, slot.student.pk in tells) for slot in slots]
+    last = last_entry_days(students, now_day)
+    lines = [
+        _line(slot, facts[slot.student.pk], now_day, day, slot.student.pk in tells, last.get(slot.student.pk))
+        for slot in slots
+    ]
     context: dict[str, Any] = {
         "nav": "today",
         "day": day,
@@ -98,8 +102,12 @@ def today(request: HttpRequest) -> HttpResponse:
     return render(request, "practice/today.html", context)
 
 
-def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: bool) -> Line:
-    reasons = [] if day < today else attention(attention_input(facts, today, slot.student.status, tell))
+def _line(
+    slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: bool, last_entry: dt.date | None
+) -> Line:
+    reasons = []
+    if day >= today:
+        reasons = attention(attention_input(facts, today, slot.student.status, tell, last_entry))
     others = [reason for reason in reasons if not reason.hand]
     end = min(day, today)
     next_words, voicing = ("", None) if slot.off else _next_step(facts, today)

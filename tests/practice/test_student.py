@@ -13,6 +13,7 @@ from practice.progress import state
 from practice.queries import student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
+from students.models import Student
 from tests import factory
 from tests.factory import NOW, TODAY
 
@@ -227,6 +228,13 @@ def test_a_known_chord_changes_what_comes_next(cast):
     assert text_of(cast, "next-chords") != before
 
 
+def test_a_silence_longer_than_what_is_read_is_counted(cast):
+    Student.objects.filter(pk=cast.student.pk).update(joined=TODAY - dt.timedelta(days=400))
+    factory.make_goal(cast.student)
+    factory.make_entry(cast.student, day=TODAY - dt.timedelta(days=200))
+    assert sentence(cast) == "Nothing logged for 200 days."
+
+
 # -- cost and refusals --------------------------------------------------------------------------------------------
 
 
@@ -240,7 +248,7 @@ def test_the_page_asks_a_constant_number_of_questions(cast, count_queries):
         factory.make_result(goal, 5)
         factory.make_entry(cast.student, (goal, 300), note="x")
     # session, user, teacher; student; goals, results, segments, entries, notes, consent; this week's words;
-    # "tell my teacher"; lessons
+    # "tell my teacher"; the last entry's day; lessons
     assert count_queries(client, url) == few <= 15
 
 

@@ -215,6 +215,16 @@ def test_the_bulk_reader_cuts_where_it_is_told(cast):
     assert len(facts.goals[0].marks) == 2
 
 
+def test_who_has_been_silent_for_longer_than_what_is_read_is_not_said_to_have_never_logged(cast, at_four):
+    Student.objects.filter(pk=at_four.pk).update(joined=TODAY - dt.timedelta(days=400))
+    before = seen(cast).count("No entry yet, with the studio since")
+    factory.make_entry(at_four, day=TODAY - dt.timedelta(days=300))
+    factory.make_entry(at_four, day=TODAY - dt.timedelta(days=200))
+    said = seen(cast)
+    assert "No entry for 200 days." in said
+    assert said.count("No entry yet") == before - 1
+
+
 def test_the_page_asks_a_constant_number_of_questions(cast, count_queries):
     client = cast.client("teacher")
     with_history(cast.student)
@@ -223,7 +233,8 @@ def test_the_page_asks_a_constant_number_of_questions(cast, count_queries):
         with_history(factory.make_student(teacher=cast.teacher, name=f"Pupil {number}"))
     with CaptureQueriesContext(connection) as captured:
         client.get(URL)
-    # session, user, teacher; lessons, students; goals, results, segments, entries, notes, performances, returns; tells
+    # session, user, teacher; lessons, students; goals, results, segments, entries, notes, performances, returns; tells;
+    # the last entry's day
     assert len(captured) == few <= 14
 
 
