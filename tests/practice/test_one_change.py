@@ -110,7 +110,8 @@ def test_an_entry_without_results_moves_the_minutes_and_only_them(cast, child):
         "roster: Days since last entry",
         "roster: Needs attention",
         "chart: Minutes by week",
-        "chart: Discomfort and practice load",  # its minutes that nobody rated
+        "chart: Practice calendar",
+        "chart: Practice load",  # its minutes that nobody rated
         "head",
         "family: sentence",
         "family: days",
@@ -129,9 +130,9 @@ def test_how_tiring_moves_the_load_and_only_it(cast, child):
     entry.tiring = 6
     entry.save()
     after = snapshot(cast, child)
-    assert changed(before, after) == {"chart: Discomfort and practice load"}
+    assert changed(before, after) == {"chart: Practice load"}
     # 6 x 25 minutes (Foster et al. 2001, quoted): the current week's load
-    assert "150" in str(after["chart: Discomfort and practice load"][1])
+    assert "150" in str(after["chart: Practice load"][1])
 
 
 def test_a_hand_note_moves_the_hand_and_what_follows_from_it(cast, child):
@@ -142,7 +143,7 @@ def test_a_hand_note_moves_the_hand_and_what_follows_from_it(cast, child):
     assert changed(before, after) == {
         "roster: Highest discomfort in 14 days",
         "roster: Needs attention",
-        "chart: Discomfort and practice load",
+        "chart: Discomfort and minutes on barres",
         "hand line",
         "next",
         "family: help",
@@ -164,6 +165,7 @@ def test_a_known_chord_changes_its_state_and_what_comes_next(cast, child):
     title = "B, E-shape at 7"
     assert changed(before, after) == {
         f"chart: {title}",
+        "chart: Chords on the neck",
         f"goal: {title}",
         f"family: goal {title}",
         "head",
