@@ -115,7 +115,7 @@ def test_leaving_asks_first_while_something_is_typed_timed_or_waiting(new_phone:
     expect(lost).to_be_visible()  # the minutes on the clock
     anyway = phone.page.get_by_role("button", name="Leave all the same")
     anyway.click()
-    expect(phone.page.locator("footer [data-away]")).to_contain_text("no connection")
+    expect(phone.page.locator("footer [data-no-line]")).to_contain_text("no connection")
     assert phone.page.evaluate(STORED) != []  # nothing is taken away before the session has ended
     # the connection is back for pages, but the queue's own way is still shut
     phone.context.route("**/token/", lambda route: route.abort())

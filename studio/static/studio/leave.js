@@ -75,7 +75,7 @@
     // the session ends first: whatever asks for a page meanwhile gets none to keep
     const sent = { method: "POST", body: new URLSearchParams(new FormData(form)), redirect: "manual" };
     const answer = await fetch(form.action, sent).catch(() => null);
-    form.querySelector("[data-away]").hidden = answer !== null;
+    form.querySelector("[data-no-line]").hidden = answer !== null;
     if (answer === null) return;
     await forget(form.dataset.leave.replace(/[^/]*$/, "")).catch(() => null);
     if (answer.type === "opaqueredirect") location.assign(form.dataset.after);
