@@ -180,12 +180,15 @@ def test_the_teachers_songs_weigh_in(cast):
     assert "“Open one”" in words(cast.client("owner").get(at(cast.student)))
 
 
-def test_a_stepwise_return_is_said_behind_one_tap(cast):
+@pytest.mark.parametrize(
+    ("barre", "said"), [(False, "Barre work is paused for the hand"), (True, "A stepwise return is open")]
+)
+def test_a_stepwise_return_is_said_behind_one_tap(cast, barre, said):
     make_consent(cast.student)
     make_note(cast.student, 2, day=TODAY - dt.timedelta(days=40), closed_at=NOW)
-    make_return(cast.student)
+    make_return(cast.student, barre=barre)
     text = cast.client("teacher").get(at(cast.student)).content.decode()
-    assert re.search(r"<details><summary>About the hand</summary><p class=\"note\">A stepwise return is open", text)
+    assert f'<details><summary>About the hand</summary><p class="note">{said}' in text
 
 
 def test_queries_do_not_grow_with_songs_and_refusals(cast, count_queries):
