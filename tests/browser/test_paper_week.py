@@ -114,7 +114,7 @@ def test_errors_and_the_correction_are_as_readable(open_page: Callable[..., Page
     assert violations(page) == []
     page.get_by_label("Minutes altogether").fill("x")
     page.get_by_role("button", name="Store the correction").click()
-    expect(page.get_by_role("alert")).to_be_visible()
+    expect(page.locator("main").get_by_role("alert")).to_be_visible()
     assert violations(page) == []
 
 

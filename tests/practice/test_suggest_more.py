@@ -244,9 +244,18 @@ def test_what_was_set_aside_counts_from_that_day(days, again):
 # -- a stepwise return --------------------------------------------------------------------------------------------
 
 
+def test_a_return_without_barres_offers_roots_alone():
+    resting = replace(ABLE, hand_return=replace(RETURN, barre=False))
+    found = next_chords(resting, TODAY, 99, songs=[song("G Bm"), song("F#m B")])
+    assert found
+    assert {one.goal.kind for one in found} == {"roots"}
+    assert word(resting, TODAY).code == "suggest-pause"
+
+
 def test_an_open_return_allows_nothing_heavier():
-    back = replace(ABLE, hand_return=RETURN)
+    back = replace(ABLE, hand_return=replace(RETURN, barre=True))
     found = next_chords(back, TODAY, 99, songs=[song("G Bm"), song("F#m B")])
+    assert found
     assert not any(one.voicing.has_barre for one in found)
     most = max(theory.grip_demand(one.theory.chords[0].voicing()).total for one in opened())
     assert all(theory.grip_demand(one.voicing, back.hand).total <= most for one in found)
