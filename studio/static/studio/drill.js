@@ -95,7 +95,9 @@ const ledgerlineDrill = {
   let round = null;
 
   function stage() {
-    return data.known || ledgerlineDrill.ready(data.naturals, history) ? data.whole : data.first;
+    // whoever was measured over all notes, stored or not yet, is past the naturals, also after a miss among them
+    const known = data.known || (session !== null && session.counted !== null);
+    return known || ledgerlineDrill.ready(data.naturals, history) ? data.whole : data.first;
   }
 
   // wall-clock time since the last event goes to session and round; time beyond `away` was no practice
