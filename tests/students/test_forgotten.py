@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 from django.core import mail
-from django.db import connection
+from django.core.signals import request_finished
+from django.db import close_old_connections, connection
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -21,6 +22,15 @@ def asked(email, address="10.0.0.1"):
     return Client().post(PATH, {"email": email}, REMOTE_ADDR=address)
 
 
+@pytest.fixture
+def _connection_stays():
+    """The end of an answer closes the test's own connection, unless told not to: Django's client does the same."""
+    request_finished.disconnect(close_old_connections)
+    yield
+    request_finished.connect(close_old_connections)
+
+
+@pytest.mark.usefixtures("_connection_stays")
 def test_nothing_is_looked_up_before_the_answer(cast):
     """The time to the answer is spent on the same queries for an account and for none; the mail comes after it."""
     found = {}
