@@ -49,6 +49,13 @@ _VIEW_BOX = re.compile(r'viewBox="0 0 [\d.]+ ([\d.]+)"')
 _TALL = 240.0  # of 360 across: higher than that, and two others stand beside it
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
+_TWO_FONTS = '#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"))\n'
+# a code point that stands for no character in any edition of Unicode: no font has a shape for it
+_NEVER = "\U0001ffff"
+_MEASURE = f"""{_TWO_FONTS}#set text(size: 100pt, top-edge: "bounds", bottom-edge: "bounds")
+#let size(letter) = {{ let box = measure(text(letter)); (box.width.pt(), box.height.pt()) }}
+#context [#metadata(json(bytes(sys.inputs.letters)).map(size)) <sizes>]""".encode()
+
 _log = logging.getLogger(__name__)
 
 
@@ -304,8 +311,22 @@ def _calm(text: str) -> str:
 
 def unprintable(characters: Iterable[str]) -> frozenset[str]:
     """Those of the characters that no font of typst's has. ASCII is known to be there."""
-    doubtful = sorted(character for character in set(characters) if ord(character) > 126)
-    return frozenset(_failing("".join(doubtful)))
+    doubtful = "".join(sorted(character for character in set(characters) if ord(character) > 126))
+    if _has_shapes(doubtful):
+        return frozenset()
+    missing = _boxed(doubtful)
+    # marks that stand on a letter are never drawn as the box: what is left is looked at more closely
+    return missing | frozenset(_failing("".join(character for character in doubtful if character not in missing)))
+
+
+def _boxed(text: str) -> frozenset[str]:
+    """Those of the text's characters that are as wide and high as the box that the first font draws for a letter that
+    no font has. All are measured at once: thousands of letters take no longer to look at than one."""
+    import typst
+
+    compiler = typst.Compiler(input=_MEASURE, font_paths=_fonts(), sys_inputs={"letters": json.dumps([_NEVER, *text])})
+    box, *sizes = json.loads(compiler.query("<sizes>", field="value", one=True))
+    return frozenset(character for character, size in zip(text, sizes, strict=True) if size == box)
 
 
 def _failing(text: str) -> Iterable[str]:
@@ -324,7 +345,7 @@ def _failing(text: str) -> Iterable[str]:
 def _has_shapes(text: str) -> bool:
     import typst
 
-    source = b'#set document(title: "t")\n#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"))\n#sys.inputs.text'
+    source = f'#set document(title: "t")\n{_TWO_FONTS}#sys.inputs.text'.encode()
     try:
         compiler = typst.Compiler(input=source, font_paths=_fonts(), sys_inputs={"text": f"a{' a'.join(text)}"})
         compiler.compile(format="pdf", pdf_standards=STANDARD)

@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import tomllib
+import unicodedata
 from pathlib import Path
 
 import pypdf
@@ -181,6 +182,49 @@ def test_a_picture_is_written_by_its_name_and_a_letter_without_a_shape_as_a_squa
     assert "stands for a letter that this page's fonts do not have" in text
     assert read(data).trailer["/Root"]["/MarkInfo"]["/Marked"] == True  # noqa: E712
     assert "□" not in text_of(WHOLE)
+
+
+def compiles(monkeypatch) -> list[str]:
+    """Every compile that asks whether a text has shapes, from now on."""
+    asked: list[str] = []
+    has_shapes = report_pdf._has_shapes.__wrapped__
+    monkeypatch.setattr(report_pdf, "_has_shapes", lambda text: asked.append(text) or has_shapes(text))
+    return asked
+
+
+# first code point, how many letters; where they begin: Unicode's list of blocks
+MISSING_SCRIPTS = [(0x4E00, 2000), (0xAC00, 2000), (0x1F300, 200)]
+
+
+@pytest.mark.parametrize(("first", "many"), MISSING_SCRIPTS, ids=["han", "hangul", "pictures"])
+def test_thousands_of_letters_without_a_shape_take_few_compiles(monkeypatch, first, many):
+    asked = compiles(monkeypatch)
+    letters = {chr(first + at) for at in range(many)}
+    assert report_pdf.unprintable(letters | set("Zoë şalom שלום Ωμέγα Привет")) == letters
+    assert len(asked) <= 3
+
+
+def test_all_that_the_fonts_lack_of_mixed_scripts_is_found(monkeypatch):
+    """Against asking typst about every single letter, in blocks of which the fonts have some letters: of kana one."""
+    asked = compiles(monkeypatch)
+    blocks = [
+        range(0x0180, 0x0250),
+        range(0x0500, 0x0530),
+        range(0x2190, 0x2200),
+        range(0x2600, 0x2680),
+        range(0x3041, 0x3097),
+    ]
+    letters = [chr(code) for block in blocks for code in block]
+    letters = [letter for letter in letters if unicodedata.category(letter) != "Cn"]
+    has_shapes = report_pdf._has_shapes
+    found = report_pdf.unprintable(letters)
+    assert len(asked) <= 3
+    assert found == {letter for letter in letters if not has_shapes(letter)}
+    assert 20 < len(found) < len(letters) - 20
+
+
+def test_a_mark_that_no_font_has_is_found_among_letters():
+    assert report_pdf.unprintable("é日\u20ea\u0301") == {"日", "\u20ea"}
 
 
 def test_control_characters_and_broken_drawings_stop_nothing():
