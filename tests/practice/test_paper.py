@@ -319,6 +319,12 @@ def test_the_sheet_has_each_goal_with_its_diagram_and_the_seven_days_in_one_row(
         assert goal.title in page
 
 
+def test_the_sheet_says_how_to_find_a_movable_chords_fret(cast, goal):
+    page = cast.client("teacher").get(address_of(cast, "practice:sheet")).content.decode()
+    # B on the lowest string: E, F a half tone up, G and A and B a whole tone each [derived]
+    assert "Index at fret 7. Count up the 6th string: open E, F 1, G 3, A 5, B 7." in page
+
+
 def test_an_adults_hand_bends_no_sheet_that_the_family_sees(cast):
     """An adult's own consent does not reach the guardians, not even by a barre that is missing on a sheet."""
     from tests.factory import make_consent, make_note
