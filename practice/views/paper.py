@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from practice import handcare
+from practice import handcare, handreturn
 from practice.cards import card, suggested_order
 from practice.facts import StudentFacts
 from practice.paper import WEEK, PaperForm, first_week, goals_of_week, kept_near, store_week, usual_week
@@ -93,18 +93,20 @@ def _sheet(request: HttpRequest, student: Student, today: dt.date, facts: Studen
     # the sheet that is handed out in a lesson late in the week is for the next one
     usual = this_week if (today - this_week).days < 4 else this_week + WEEK
     week = asked_week(request, student, usual, this_week - 4 * WEEK, this_week + 4 * WEEK)
-    gently = facts.hand_consent and handcare.advice(facts.notes, today).ask_person
+    bend = handreturn.bend(facts, handcare.advice(facts.notes, today) if facts.hand_consent else None, today)
     cards = suggested_order([card(goal, facts.instrument, facts.hand) for goal in facts.active_goals], today)
-    if gently:
-        cards = [one for one in cards if not one.has_barre]
+    resting = [one for one in cards if bend.stop or (bend.no_barre and one.has_barre)]
+    cards = [one for one in cards if one not in resting]
     context = {
         "student": student,
+        "bend": bend,
+        "resting": [one.goal.title for one in resting],
         "cards": cards[:MOST_ON_SHEET],
         "more": max(0, len(cards) - MOST_ON_SHEET),
         "days": [week + dt.timedelta(days=n) for n in range(7)],
         "week": week,
-        "plan": handcare.gentler(student.plan_minutes) if gently else student.plan_minutes,
-        "most": handcare.gentler(student.daily_most) if gently else student.daily_most,
+        "plan": bend.plan,
+        "most": bend.most,
         "next_lesson": facts.next_lesson,
         "earlier": week - WEEK,
         "later": week + WEEK,

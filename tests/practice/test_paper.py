@@ -9,7 +9,17 @@ from django.urls import reverse
 
 from practice.models import PracticeEntry, RemovedEntry, Result, Segment
 from students.calendar import local_day
-from tests.factory import NOW, TODAY, chord_terms, make_entry, make_goal, make_roots_goal
+from tests.factory import (
+    NOW,
+    TODAY,
+    chord_terms,
+    make_consent,
+    make_entry,
+    make_goal,
+    make_note,
+    make_return,
+    make_roots_goal,
+)
 
 MONDAY = dt.date(2026, 11, 9)  # NOW is the Thursday of this week, 18:00
 DAYS = [MONDAY + dt.timedelta(days=n) for n in range(7)]
@@ -325,10 +335,27 @@ def test_the_sheet_says_how_to_find_a_movable_chords_fret(cast, goal):
     assert "Index at fret 7. Count up the 6th string: open E, F 1, G 3, A 5, B 7." in page
 
 
+def test_the_sheet_keeps_to_the_step_of_a_return(cast, goal):
+    make_consent(cast.child)
+    make_return(cast.child)
+    open_chord = make_goal(cast.child, terms=chord_terms("open-Em", ""))
+    # 2 times 5 minutes on the first step (BAPAM, published), and no barre
+    for who, name in (("teacher", "practice:sheet"), ("guardian", "practice:f-sheet")):
+        answer = cast.client(who).get(address_of(cast, name))
+        assert (answer.context["plan"], answer.context["most"]) == (10, 10)
+        assert [card.goal.title for card in answer.context["cards"]] == [open_chord.title]
+        assert "2 times 5 minutes today" in answer.content.decode()
+        assert f"Resting for now: {goal.title}." in answer.content.decode()
+    # something was felt: nothing is played until the teacher has set the step
+    make_note(cast.child, 1)
+    answer = cast.client("teacher").get(address_of(cast, "practice:sheet"))
+    assert (answer.context["plan"], answer.context["cards"]) == (0, [])
+    assert "Stop for today." in answer.content.decode()
+    assert "Nothing is set yet" not in answer.content.decode()
+
+
 def test_an_adults_hand_bends_no_sheet_that_the_family_sees(cast):
     """An adult's own consent does not reach the guardians, not even by a barre that is missing on a sheet."""
-    from tests.factory import make_consent, make_note
-
     cast.child.birth_year = 1990
     cast.child.save(update_fields=["birth_year"])
     make_goal(cast.child)
