@@ -25,7 +25,7 @@ from practice.kept import without_hand_cautions
 from practice.measures import MEASURES
 from practice.models import Goal
 from practice.progress import was_secure
-from practice.store import hold
+from practice.store import still_agreed
 from students.models import Student
 from studio import theory
 
@@ -251,11 +251,9 @@ def set_goal(
 def _still_of_hand(
     student: Student, now: dt.datetime, hand_reason: str, acknowledged: Iterable[str]
 ) -> tuple[str, list[str]]:
-    """What a goal may keep of the hand, the reason and the cautions seen, under a consent that is asked again inside
-    the transaction that writes: it may have been withdrawn since the page was drawn."""
+    """What a goal may keep of the hand, the reason and the cautions seen, inside the transaction that writes it."""
     codes = list(acknowledged)
     plain = without_hand_cautions(codes)
     if not hand_reason and plain == codes:
         return hand_reason, codes
-    hold(student)
-    return (hand_reason, codes) if student.may_keep_hand_values(student.studio.today(now)) else ("", plain)
+    return (hand_reason, codes) if still_agreed(student, student.studio.today(now)) else ("", plain)

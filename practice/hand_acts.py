@@ -13,7 +13,7 @@ from practice.handcare import advice
 from practice.handreturn import LAST_LEVEL, OWN_FROM, STEPS, UP, Step, Verdict, is_felt, verdict
 from practice.models import HandEpisode, HandNote, HandReturn
 from practice.queries import student_facts
-from practice.store import hold
+from practice.store import still_agreed
 from students.models import Student, Teacher
 
 # What the days on a step read: no step is kept for longer without a word about it.
@@ -130,9 +130,7 @@ def end(student: Student, row: HandReturn, words: str, now: dt.datetime) -> None
 
 
 def _agreed(student: Student, now: dt.datetime) -> None:
-    """Asks for the consent under the student's row, so that it stands until what follows is written."""
-    hold(student)
-    if not student.may_keep_hand_values(student.studio.today(now)):
+    if not still_agreed(student, student.studio.today(now)):
         raise Refused("consent")
 
 

@@ -22,7 +22,7 @@ from practice.facts import HandFacts
 from practice.handcare import advice, episode_end
 from practice.handreturn import stops
 from practice.models import HandEpisode, HandNote, HandReturn
-from practice.store import hold
+from practice.store import still_agreed
 from students import links
 from students.models import Guardian, Student
 
@@ -96,9 +96,7 @@ def _hear(
 
 def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode | None:
     with transaction.atomic():
-        # a withdrawal that came first is seen, with what it erased; one that comes now finds what is written here
-        hold(student)
-        if not student.may_keep_hand_values(today):
+        if not still_agreed(student, today):
             return None
         notes = [note.facts for note in HandNote.objects.filter(student=student, day__lte=today).order_by("at", "pk")]
         episode = HandEpisode.objects.filter(student=student, closed_at__isnull=True).first()
@@ -161,8 +159,7 @@ def _claim(episode: HandEpisode, student: Student, today: dt.date) -> bool:
     """
     now = timezone.now()
     with transaction.atomic():
-        hold(student)
-        if not student.may_keep_hand_values(today):
+        if not still_agreed(student, today):
             return False
         free = Q(claimed_at__isnull=True) | Q(claimed_at__lte=now - CLAIM)
         if not HandEpisode.objects.filter(free, pk=episode.pk, closed_at__isnull=True).update(claimed_at=now):

@@ -70,7 +70,10 @@ def store_entry(
                 raise
     if earlier.student_id != student.pk:
         raise ForeignCode(str(record.code))
-    agreed = hand_consent and _still_agreed(student, record, now)
+    # a caller may have left the question to the transaction above
+    agreed = hand_consent and (
+        (record.tiring is None and record.hand is None) or student.may_keep_hand_values(student.studio.today(now))
+    )
     return Stored(earlier, fresh=False, same=same_content(record_of(earlier), record, agreed))
 
 
@@ -103,19 +106,18 @@ def _write(
     return entry
 
 
-def _still_agreed(student: Student, record: EntryRecord, now: dt.datetime) -> bool:
-    """Asks for the consent again inside the transaction that writes: it may have been withdrawn since the form was
-    read. One query, and only where there is a hand value to keep."""
-    if record.tiring is None and record.hand is None:
-        return True
-    return student.may_keep_hand_values(student.studio.today(now))
-
-
 def hold(student: Student) -> None:
     """Holds the student's row to the end of the transaction: a withdrawal of consent that comes now waits and then
     finds what is written here; one that came first is seen. SQLite has one writer at a time anyway."""
     if connection.features.has_select_for_update:
         Student.objects.select_for_update().filter(pk=student.pk).values_list("pk").first()
+
+
+def still_agreed(student: Student, today: dt.date) -> bool:
+    """Asks for the consent again inside the transaction that writes, under the student's row: it may have been
+    withdrawn since the page was drawn, and what stands now stands until what follows is written."""
+    hold(student)
+    return student.may_keep_hand_values(today)
 
 
 def require_student(student: Student) -> None:
@@ -227,9 +229,7 @@ def correct_entry(
     kept = {"version": version, "until": now.isoformat(), "by": by, "name": by_name, "entry": former}
     student = entry.student
     with transaction.atomic():
-        if hand_consent:
-            hold(student)
-            hand_consent = student.may_keep_hand_values(student.studio.today(now))
+        hand_consent = hand_consent and still_agreed(student, student.studio.today(now))
         changed = PracticeEntry.objects.filter(pk=entry.pk, version=version).update(
             begun=record.begun,
             seconds=record.seconds,

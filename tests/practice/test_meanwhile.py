@@ -69,8 +69,7 @@ def withdrawn_at_the_last_moment(cast, monkeypatch):
     """The consent stands while the page is read, and is withdrawn with erasing before the student's row is held."""
     make_consent(cast.student)
     make_note(cast.student, 6, at=NOW, day=TODAY)
-    for module in (acts, hand_acts):
-        monkeypatch.setattr(module, "hold", withdraw)
+    monkeypatch.setattr(store, "hold", withdraw)
 
 
 def test_a_goal_keeps_no_word_of_the_hand(cast, withdrawn_at_the_last_moment):
