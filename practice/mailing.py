@@ -86,8 +86,6 @@ def _hear(
     student: Student, now: dt.datetime, absolute: Callable[[str], str]
 ) -> tuple[HandEpisode | None, Pending]:
     today = student.studio.today(now)
-    if not student.may_keep_hand_values(today):
-        return None, Pending()
     episode = _episode(student, today, now)
     if episode is None:
         return None, Pending()
