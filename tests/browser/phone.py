@@ -5,11 +5,8 @@ mode. The page's clock stands still and is moved by the test (Playwright's clock
 should count is known here, to a model that knows nothing of the page's code but "Next goal" and "Pause".
 """
 
-import os
 import signal
 import sqlite3
-import subprocess
-import sys
 import uuid
 from collections.abc import Callable
 from contextlib import closing
@@ -21,7 +18,7 @@ from django.core.signing import Signer
 from playwright.sync_api import BrowserContext, Page, expect
 
 from students.links import SALT
-from tests.browser.served import ROOT, Server, free_port, wait_for
+from tests.browser.served import ROOT, free_port, start
 
 WITHIN = 1  # s, for each goal
 
@@ -30,25 +27,12 @@ class Studio:
     """A demo server that can be killed and started again: the same address, the same file. code: where it lies."""
 
     def __init__(self, folder: Path, code: Path = ROOT) -> None:
-        self.folder, self.code, self.port, self.process = folder, code, free_port(), None
+        self.folder, self.code, self.port = folder, code, free_port()
         self.file = folder / "demo.sqlite3"
-        self.server: Server = self.start()
+        self.start()
 
-    def start(self) -> Server:
-        output = self.folder / "output.txt"
-        words = ("demo", "--port", str(self.port), "--database", str(self.file))
-        environment = {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "DEBUG"}}
-        with output.open("w") as sink:
-            self.process = subprocess.Popen(
-                [sys.executable, "-u", str(self.code / "manage.py"), *words],
-                env={**environment, "STATE_DIR": str(self.folder / "state")},
-                cwd=self.folder,
-                stdin=subprocess.DEVNULL,
-                stdout=sink,
-                stderr=subprocess.STDOUT,
-            )
-        self.server = wait_for(self.process, output, self.port)
-        return self.server
+    def start(self) -> None:
+        self.process, self.server = start(self.folder, port=self.port, program=[self.code / "manage.py"])
 
     @property
     def runs(self) -> bool:
@@ -57,7 +41,7 @@ class Studio:
     def kill(self) -> None:
         """Stops it as a power cut would."""
         if self.process is not None:
-            said = (self.folder / "output.txt").read_text()
+            said = self.server.output.read_text()
             self.process.send_signal(signal.SIGKILL)
             self.process.wait()
             self.process = None

@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +18,7 @@ from urllib.parse import urlsplit
 from playwright.sync_api import Page
 
 ROOT = Path(__file__).resolve().parents[2]
+MANAGE = ROOT / "manage.py"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 WIDE = {"viewport": {"width": 1280, "height": 900}}
 NO_CHROMIUM = "The browser tests need Chromium: apt-get install chromium"
@@ -64,30 +65,45 @@ def read_output(text: str, output: Path) -> Server | None:
     return Server(*sign_in.groups(), student[1], guardian[1], output)
 
 
-@contextmanager
-def serve(folder: Path, *words: str, collected: bool = False) -> Iterator[Server]:
-    """`manage.py demo` on a database in `folder`, until the block ends. collected: with static files collected
-    first, as a real installation has them: named by their content, compressed, kept by browsers for good."""
-    output, port = folder / "output.txt", free_port()
-    environment = {name: value for name, value in os.environ.items() if name not in NOT_PASSED_ON}
-    if collected:
-        collect = [sys.executable, str(ROOT / "manage.py"), "collectstatic", "--noinput", "-v", "0"]
-        state = {"STATE_DIR": str(folder / "state"), "COLLECTING": "true"}
-        subprocess.run(collect, env={**environment, **state}, cwd=folder, check=True)
+def environment(folder: Path, **more: str) -> dict[str, str]:
+    passed_on = {name: value for name, value in os.environ.items() if name not in NOT_PASSED_ON}
+    return {**passed_on, "STATE_DIR": str(folder / "state"), **more}
+
+
+def start(folder: Path, *words: str, port: int, program: Sequence[Path] = (MANAGE,)) -> tuple[subprocess.Popen, Server]:
+    """`manage.py demo` on a database in `folder`, once it answers. program: what runs in place of manage.py, with what
+    it is told before "demo"."""
+    output = folder / "output.txt"
     with output.open("w") as sink:
         process = subprocess.Popen(
             [
-                *(sys.executable, "-u", str(ROOT / "manage.py"), "demo"),
+                *(sys.executable, "-u", *map(str, program), "demo"),
                 *("--port", str(port), "--database", str(folder / "demo.sqlite3"), *words),
             ],
-            env={**environment, "STATE_DIR": str(folder / "state")},
+            env=environment(folder),
             cwd=folder,
             stdin=subprocess.DEVNULL,
             stdout=sink,
             stderr=subprocess.STDOUT,
         )
     try:
-        yield wait_for(process, output, port)
+        return process, wait_for(process, output, port)
+    except BaseException:
+        process.kill()
+        process.wait()
+        raise
+
+
+@contextmanager
+def serve(folder: Path, *words: str, collected: bool = False, program: Sequence[Path] = (MANAGE,)) -> Iterator[Server]:
+    """`manage.py demo` until the block ends, as `start` starts it. collected: with static files collected first, as a
+    real installation has them: named by their content, compressed, kept by browsers for good."""
+    if collected:
+        collect = [sys.executable, str(MANAGE), "collectstatic", "--noinput", "-v", "0"]
+        subprocess.run(collect, env=environment(folder, COLLECTING="true"), cwd=folder, check=True)
+    process, server = start(folder, *words, port=free_port(), program=program)
+    try:
+        yield server
     finally:
         process.send_signal(signal.SIGINT)
         try:

@@ -7,11 +7,7 @@ The server is a process of its own whose clock the test moves; its mails are fil
 import datetime as dt
 import email
 import email.policy
-import os
 import re
-import signal
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from email.message import EmailMessage
 from pathlib import Path
@@ -19,7 +15,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.served import NOT_PASSED_ON, PHONE, ROOT, WIDE, Server, free_port, sign_in, wait_for
+from tests.browser.served import PHONE, ROOT, WIDE, Server, serve, sign_in
 from tests.browser.test_pages import violations
 
 HEALTH = re.compile(r"\b(hand|wrist|pain|hurt|ache|health|discomfort|doctor|numb|weak)\w*", re.IGNORECASE)
@@ -69,32 +65,10 @@ class Story:
 @pytest.fixture
 def story(browser_type_launch_args: dict, tmp_path: Path) -> Iterator[Story]:
     told = Story(tmp_path)
-    output, port = tmp_path / "output.txt", free_port()
-    environment = {name: value for name, value in os.environ.items() if name not in NOT_PASSED_ON}
-    with output.open("w") as sink:
-        process = subprocess.Popen(
-            [
-                *(sys.executable, "-u", str(STEPS), str(told.offset), "demo"),
-                *("--port", str(port), "--database", str(tmp_path / "demo.sqlite3")),
-            ],
-            env={**environment, "STATE_DIR": str(tmp_path / "state")},
-            cwd=tmp_path,
-            stdin=subprocess.DEVNULL,
-            stdout=sink,
-            stderr=subprocess.STDOUT,
-        )
-    try:
-        told.server = wait_for(process, output, port)
+    with serve(tmp_path, program=[STEPS, told.offset]) as told.server:
         yield told
-        said = output.read_text(errors="replace")
+        said = told.server.output.read_text(errors="replace")
         assert "Traceback" not in said, said
-    finally:
-        process.send_signal(signal.SIGINT)
-        try:
-            process.wait(timeout=15)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
 
 
 @pytest.fixture
