@@ -146,12 +146,6 @@ def best(goal: GoalFacts, today: dt.date | None = None) -> Mark | None:
     return found
 
 
-def enough_data(goal: GoalFacts, today: dt.date | None = None) -> bool:
-    """At least five measurements on at least three days; else it is too early to say."""
-    marks = [mark for mark in goal.own_marks if today is None or mark.day <= today]
-    return len(marks) >= ENOUGH_POINTS and len({mark.day for mark in marks}) >= ENOUGH_DAYS
-
-
 def practised_seconds(goal: GoalFacts, today: dt.date, since: dt.date = dt.date.min) -> int:
     """Seconds spent on the goal on since <= day <= today."""
     return sum(seconds for day, seconds in goal.practised if since <= day <= today)
