@@ -19,7 +19,7 @@ from django.utils.translation import ngettext
 
 from practice import handcheck
 from practice.goalwork import clean_count
-from practice.handcare import FIRM, SKIN_SENSATIONS
+from practice.handcare import ASKING_SENSATIONS, FIRM, SKIN_SENSATIONS
 from practice.measures import MEASURES, Measure
 from practice.models import Goal, HandNote
 from practice.record import (
@@ -284,6 +284,11 @@ class EntryForm(forms.Form):
     def firm(self) -> int:
         """From which discomfort on the yes/no questions are asked."""
         return FIRM
+
+    @property
+    def asking(self) -> str:
+        """The sensations, parted by spaces, with which they are asked at any number (practice.handcare.asks_more)."""
+        return " ".join(ASKING_SENSATIONS)
 
     def leave_hand_out(self) -> None:
         """Asks nothing about the hand, whatever consent stands."""

@@ -1,5 +1,5 @@
 // The hand's questions: the place is tapped on a drawn hand that stays in step with the list, and a question shows only
-// where it belongs (practice/handcheck.py says the same of a note). What is hidden is disabled, and so is not sent.
+// where it belongs (practice/handcare.py, asks_more). What is hidden is disabled, and so is not sent.
 "use strict";
 
 (function () {
@@ -8,7 +8,7 @@
   if (!form) return;
 
   const firm = Number(part.dataset.firm);
-  const ASKING = ["numb", "weak"];
+  const asking = part.dataset.asking.split(" ");
   const value = (name) => {
     const field = form.elements[name];
     return field ? field.value : "";
@@ -22,7 +22,7 @@
   function ask() {
     const discomfort = Number(value("discomfort") || 0);
     const sensation = value("sensation");
-    const wanted = { firm: discomfort >= firm || ASKING.includes(sensation), numb: sensation === "numb" };
+    const wanted = { firm: discomfort >= firm || asking.includes(sensation), numb: sensation === "numb" };
     for (const group of part.querySelectorAll("[data-when]")) {
       const shown = wanted[group.dataset.when];
       group.hidden = !shown;
