@@ -121,7 +121,7 @@ def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuc
     since: nothing before this day is used (the instrument was changed). None too when too little is known: fewer than
     five tries in the window.
     """
-    tries = _tries(goal, today, since)
+    tries = tries_since(goal, today, since)
     if not tries or goal.measure.code == "minutes":
         return None
     newest = tries[-1].day
@@ -160,7 +160,7 @@ def stuck(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Stuc
 def slip(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Slip | None:
     """Whether the last three tries lie clearly below what was there before, by the rule above."""
     first = max(since or dt.date.min, today - SLIP_MEMORY)
-    tries = _tries(goal, today, first)
+    tries = tries_since(goal, today, first)
     if len(tries) < 2 * LAST or goal.measure.code == "minutes" or today - tries[-1].day > FRESH:
         return None
     values = _turned(goal, tries)
@@ -204,7 +204,8 @@ def _developing(facts: StudentFacts, today: dt.date) -> list[GoalFacts]:
     return [goal for goal in facts.active_goals if not state(goal, today).known]
 
 
-def _tries(goal: GoalFacts, today: dt.date, since: dt.date | None) -> tuple[Mark, ...]:
+def tries_since(goal: GoalFacts, today: dt.date, since: dt.date | None) -> tuple[Mark, ...]:
+    """The days' tries from `since` on, all of them without one; oldest first."""
     return tuple(mark for mark in first_tries(goal, today) if since is None or mark.day >= since)
 
 

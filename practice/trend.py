@@ -24,10 +24,11 @@ References
 
 import datetime as dt
 import math
+import statistics
 from dataclasses import dataclass
 
 from practice.facts import GoalFacts, Mark
-from practice.plateau import FRESH, STILL_MOVING, slip, stuck, way
+from practice.plateau import FRESH, STILL_MOVING, slip, stuck, tries_since, way
 from practice.progress import ENOUGH_DAYS, ENOUGH_POINTS, first_tries, last_tries, state
 from practice.said import Said, said
 
@@ -85,7 +86,7 @@ def trend(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Tren
     if goal.measure.code not in SLOPED:
         return None
     first = max(today - WINDOW, since or dt.date.min)
-    tries = tuple(mark for mark in first_tries(goal, today) if mark.day >= first)
+    tries = tries_since(goal, today, first)
     if any(goal.measure.meets(mark.value, goal.target) for mark in tries):
         return None
     points = sum(first <= mark.day <= today for mark in goal.own_marks)
@@ -107,7 +108,7 @@ def fit(tries: tuple[Mark, ...], points: int | None = None) -> Trend:
     if not (math.isfinite(low) and math.isfinite(high)):  # all values equal: no pair says otherwise
         low = high = slope
     at_start = float(found.intercept)
-    middle = _median(weeks)
+    middle = statistics.median(weeks)
     rest = sorted(value - at_start - slope * week for value, week in zip(values, weeks, strict=True))
     rank, _ = _median_rank(len(rest))
     level = at_start + slope * middle
@@ -145,12 +146,6 @@ def _median_rank(count: int) -> tuple[int, float]:
         rank, outside = rank + 1, more
 
 
-def _median(values: list[float]) -> float:
-    ordered = sorted(values)
-    half = len(ordered) // 2
-    return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2
-
-
 # -- in words
 
 
@@ -182,7 +177,7 @@ def told(goal: GoalFacts, today: dt.date, since: dt.date | None = None) -> Told 
 
     since: nothing before this day is used (the instrument was changed).
     """
-    tries = tuple(mark for mark in first_tries(goal, today) if since is None or mark.day >= since)
+    tries = tries_since(goal, today, since)
     if goal.set_aside or not tries or goal.measure.code == "minutes":
         return None
     if back := slip(goal, today, since):
