@@ -26,6 +26,7 @@ from practice.models import Goal, PracticeEntry, RemovedEntry
 from practice.record import EntryRecord, Span
 from practice.store import record_of
 from practice.wire_words import in_words
+from students.forms import DayInput, TimeOfDayInput
 from students.models import Student
 from studio import theory
 
@@ -82,12 +83,12 @@ class CorrectionForm(forms.Form):
 
     version = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=1_000_000)
     day = forms.DateField(
-        label=gettext_lazy("Day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=gettext_lazy("Day"), widget=DayInput
     )
     start = forms.TimeField(
         label=gettext_lazy("Started at"),
         required=False,
-        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        widget=TimeOfDayInput,
         help_text=gettext_lazy("Empty if nobody knows."),
     )
     total = MinutesField(label=gettext_lazy("Minutes altogether"))

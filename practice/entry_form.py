@@ -34,6 +34,7 @@ from practice.record import (
     place_in_day,
 )
 from practice.wire_words import TEMPLATES as WIRE_WORDS
+from students.forms import DayInput, TimeOfDayInput
 from students.models import Student
 from studio import theory
 
@@ -133,11 +134,11 @@ def folded(parts: Sequence[GoalPart]) -> Folded:
 
 class EntryForm(forms.Form):
     code = forms.UUIDField(widget=forms.HiddenInput)
-    day = forms.DateField(label=_("Day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    day = forms.DateField(label=_("Day"), widget=DayInput)
     start = forms.TimeField(
         label=_("Started at"),
         required=False,
-        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        widget=TimeOfDayInput,
         help_text=_("Leave empty if you do not know."),
     )
     total = MinutesField(label=_("Minutes altogether"))

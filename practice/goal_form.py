@@ -29,6 +29,7 @@ from practice.goal_terms import (
 from practice.goalwork import first_voicing, most_of, offered_measure, offered_target
 from practice.measures import MEASURES, MEASURES_OF_KIND, Measure
 from practice.models import Goal, MeasureCode
+from students.forms import DayInput
 from studio import theory
 
 SHARED = ("measure", "target", "start_value", "due", "words")
@@ -168,7 +169,7 @@ class GoalForm(forms.Form):
         help_text=_("What it is today, if you know."),
     )
     due = forms.DateField(
-        label=_("Due"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        label=_("Due"), widget=DayInput,
         error_messages={"invalid": _("Write the day like 2026-11-19.")},
     )
     words = forms.CharField(

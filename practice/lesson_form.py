@@ -17,6 +17,7 @@ from practice.entry_form import VALUE_WORDS
 from practice.goalwork import clean_count
 from practice.measures import MEASURES, Measure
 from practice.models import Goal, Result
+from students.forms import DayInput, TimeOfDayInput
 from students.models import Lesson, Student
 from studio import theory
 
@@ -44,17 +45,17 @@ class GoalPart:
 class LessonForm(forms.Form):
     outcome = forms.ChoiceField(label=_("The lesson was"), choices=Outcome.choices, widget=forms.RadioSelect)
     time = forms.TimeField(
-        label=_("Time"), required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+        label=_("Time"), required=False, widget=TimeOfDayInput
     )
     minutes = forms.IntegerField(
         label=_("Minutes"), min_value=10, max_value=180, widget=forms.NumberInput(attrs={"inputmode": "numeric"})
     )
     moved_day = forms.DateField(
-        label=_("Moved to"), required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        label=_("Moved to"), required=False, widget=DayInput,
         help_text=_("Only for a lesson that was moved: it then stands on Today of that day."),
     )
     moved_time = forms.TimeField(
-        label=_("at"), required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+        label=_("at"), required=False, widget=TimeOfDayInput
     )
     words = forms.CharField(
         label=_("Your words"), required=False, max_length=2000, help_text=_("The family may ask to see this."),

@@ -9,13 +9,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from practice.report import LONGEST
+from students.forms import DayInput
 
 MOST_WORDS = 2000
 
 
 def _day(label: Any) -> forms.DateField:
-    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, widget=widget)
+    return forms.DateField(label=label, widget=DayInput)
 
 
 class TermForm(forms.Form):
