@@ -34,6 +34,7 @@ PUBLIC_PAGE = "               200 200 200 200 200 200 200 200 200 200 200 200"
 POST_FOR_ALL = "              405 405 405 405 405 405 405 405 405 405 405 405"
 SIGNED_IN = "                 302 200 200 200 200 404 404 404 404 404 200 200"
 TEACHERS = "                  302 200 200 200 200 404 404 404 404 404 404 404"
+TEACHERS_POST = "             302 405 405 405 405 404 404 404 404 404 404 404"
 TEACHER_OF = "                302 200 200 404 404 404 404 404 404 404 404 404"
 TEACHER_OF_POST = "           302 405 405 404 404 404 404 404 404 404 404 404"
 OWNERS = "                    302 200 404 404 200 404 404 404 404 404 404 404"
@@ -94,7 +95,7 @@ TABLE = {
     "practice:songs": TEACHERS,
     "practice:songs-csv": TEACHERS,
     "practice:song-add": TEACHERS,
-    "practice:song-preview": TEACHERS,
+    "practice:song-preview": TEACHERS_POST,
     "practice:song-import": TEACHERS,
     "practice:song": TEACHER_OF,  # a song of the child's teacher, here and below
     "practice:song-who": TEACHER_OF,
@@ -121,7 +122,7 @@ TABLE = {
     "practice:hand-close": TEACHER_OF_POST,
     "practice:hand-return": TEACHER_OF_POST,
     "practice:goal-set": TEACHER_OF,
-    "practice:goal-preview": TEACHER_OF,
+    "practice:goal-preview": TEACHER_OF_POST,
     "practice:goal-act": TEACHER_OF_POST,
     "practice:lesson": TEACHER_OF,
     "practice:performances": TEACHER_OF,

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from practice import acts
 from practice.acts import goal_context, set_goal, taps
@@ -88,13 +88,15 @@ def goal_set(request: HttpRequest, student: Any) -> HttpResponse:
     return _page(request, setting, kind, form, look)
 
 
-@require_safe
 def preview(request: HttpRequest, student: Any) -> HttpResponse:
-    """What the typed goal would be: diagram, fret, notes and findings, as a fragment of the set-goal page."""
+    """What the typed goal would be: diagram, fret, notes and findings, as a fragment of the set-goal page. Stores
+    nothing; by POST, so that a reason that names the hand stands in no address and no server's log."""
     setting = _setting(request, student)
-    kind = new_kind(request.GET.get("kind"))
-    form, look = _looked(setting, kind, request.GET)
-    moved = request.GET.get("target", "") != str(form.initial.get("target", ""))
+    if request.method != "POST":
+        return HttpResponseNotAllowed(["POST"])
+    kind = new_kind(request.POST.get("kind"))
+    form, look = _looked(setting, kind, request.POST)
+    moved = request.POST.get("target", "") != str(form.initial.get("target", ""))
     context = {"student": setting.student, "form": form, "look": look, "kind": kind, "retarget": moved}
     return render(request, "practice/_goal_preview.html", context)
 

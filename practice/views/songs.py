@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 from django_tables2 import RequestConfig
 
 from practice import suggest
@@ -118,10 +118,11 @@ def who(request: HttpRequest, song: uuid.UUID) -> HttpResponse:
     return response
 
 
-@require_safe
+@require_POST
 def preview(request: HttpRequest) -> HttpResponse:
-    """What the typed song is: chords as fingered and as heard, and the place where reading stops."""
-    typed = typed_song(SongForm(request.GET))
+    """What the typed song is: chords as fingered and as heard, and the place where reading stops. Stores nothing; by
+    POST, since 2,000 typed characters are longer than the line that an address may fill."""
+    typed = typed_song(SongForm(request.POST))
     return render(request, "practice/_song_look.html", {"look": look_at_song(typed)})
 
 

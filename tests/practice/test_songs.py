@@ -313,19 +313,28 @@ def test_a_title_taken_in_another_window_is_told(cast, monkeypatch):
 
 
 def test_the_look_while_typing(cast):
-    assert "will stand here" in words(get(cast, "song-preview"))
-    shown = words(get(cast, "song-preview", chords="G C D Em", key="G", capo="3"))
+    assert "will stand here" in words(post(cast, "song-preview"))
+    shown = words(post(cast, "song-preview", chords="G C D Em", key="G", capo="3"))
     assert "sounds Bb Eb F Gm, in Bb major" in shown
-    assert "Line 1, character 3" in words(get(cast, "song-preview", chords="G Hm", capo="x", key="??"))
-    assert "No chord is asked for." in words(get(cast, "song-preview", chords="N.C."))
-    assert "bass note" in words(get(cast, "song-preview", chords="D/F#"))
+    assert "Line 1, character 3" in words(post(cast, "song-preview", chords="G Hm", capo="x", key="??"))
+    assert "No chord is asked for." in words(post(cast, "song-preview", chords="N.C."))
+    assert "bass note" in words(post(cast, "song-preview", chords="D/F#"))
     assert Song.objects.count() == 0
+
+
+def test_the_look_takes_as_much_as_a_song_may_hold(cast):
+    """In an address 2,000 typed characters would be longer than the 4,094 bytes of a request's first line that gunicorn
+    reads (its documented limit_request_line)."""
+    url = reverse("practice:song-preview")
+    assert f'hx-post="{url}"' in cast.client("teacher").get(reverse("practice:song-add")).content.decode()
+    assert cast.client("teacher").get(url).status_code == 405
+    assert "sounds" in words(post(cast, "song-preview", chords="F#m7 / " * 285, capo="3"))
 
 
 @settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(chords=st.text(max_size=40), key=st.text(max_size=8), capo=st.text(max_size=4))
 def test_the_look_stands_whatever_is_typed(cast, chords, key, capo):
-    assert get(cast, "song-preview", chords=chords, key=key, capo=capo).status_code == 200
+    assert post(cast, "song-preview", chords=chords, key=key, capo=capo).status_code == 200
 
 
 def test_deleting_asks_first(cast):
