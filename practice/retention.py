@@ -1,7 +1,8 @@
 """Applying the studios' retention: who left long enough ago is erased, and what nobody needs any more goes with it.
 
-Besides students, these are not kept for ever: failed sign-ins (`SIGN_INS`), sessions that have ended, and wishes for a
-word that a teacher has seen (`SEEN_TELLS`). Each step may be run twice, or on two machines at once.
+Besides students, these are not kept for ever: failed sign-ins (`SIGN_INS`), sessions that have ended, wishes for a
+word that a teacher has seen (`SEEN_TELLS`), and counters of tries (`students.throttle`). Each step may be run twice, or
+on two machines at once.
 """
 
 import datetime as dt
@@ -16,6 +17,7 @@ from django.db.models import Q, QuerySet
 
 from practice.erase import erase_record
 from practice.models import TellTeacher
+from students import throttle
 from students.models import Student, Studio
 from students.retention import latest_leaving
 
@@ -67,7 +69,7 @@ def apply_to(studio: Studio, now: dt.datetime, dry: bool) -> Applied:
 
 
 def apply_beside(now: dt.datetime, dry: bool) -> Counter[str]:
-    """What is removed besides students' records, by what it is: sign-ins, tells, sessions."""
+    """What is removed besides students' records, by what it is: sign-ins, tells, tries, sessions."""
     old = {
         "sign-ins": [
             AccessAttempt.objects.filter(attempt_time__lt=now - SIGN_INS),
@@ -75,6 +77,7 @@ def apply_beside(now: dt.datetime, dry: bool) -> Counter[str]:
             AccessLog.objects.filter(attempt_time__lt=now - SIGN_INS),
         ],
         "tells": [TellTeacher.objects.filter(seen_at__lt=now - SEEN_TELLS)],
+        "tries": [throttle.stale(now)],
         "sessions": [Session.objects.filter(expire_date__lt=now)],
     }
     if dry:

@@ -2,12 +2,17 @@
 
 import datetime as dt
 
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils.crypto import salted_hmac
 
 from students.models import Tries
 
 KEPT = dt.timedelta(days=1)
+
+
+def stale(now: dt.datetime) -> QuerySet[Tries]:
+    """Counters that nothing asks for any more."""
+    return Tries.objects.filter(since__lt=now - KEPT)
 
 
 def allowed(what: str, who: str, most: int, within: dt.timedelta, now: dt.datetime) -> bool:
@@ -23,7 +28,7 @@ def allowed(what: str, who: str, most: int, within: dt.timedelta, now: dt.dateti
         return True
     if row.exists():
         return False
-    Tries.objects.filter(since__lt=now - KEPT).delete()
+    stale(now).delete()
     _row, first = Tries.objects.get_or_create(key=key, defaults={"count": 1, "since": now})
     # made by another process meanwhile: this one counts after it
     return first or bool(row.filter(count__lt=most).update(count=F("count") + 1))

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from practice import erase, retention
 from practice.models import TellTeacher
-from students.models import Student
+from students.models import Student, Tries
 from students.retention import months_after
 from tests.filled import MARK, everything, made, marked_student
 
@@ -128,12 +128,15 @@ def test_what_else_is_not_kept_for_ever(cast):
         session = SessionStore()
         session.save()
         Session.objects.filter(pk=session.session_key).update(expire_date=now + days * DAY)
-    assert "sessions: 1; sign-ins: 1; tells: 1" in run()
-    assert TellTeacher.objects.count() == 3
-    assert "sessions: 1; sign-ins: 1; tells: 1" in run("--yes")
+    for hours in (23, 25):
+        Tries.objects.create(key=f"{hours}", count=1, since=now - dt.timedelta(hours=hours))
+    assert "sessions: 1; sign-ins: 1; tells: 1; tries: 1" in run()
+    assert (TellTeacher.objects.count(), Tries.objects.count()) == (3, 2)
+    assert "sessions: 1; sign-ins: 1; tells: 1; tries: 1" in run("--yes")
     assert [one.username for one in AccessAttempt.objects.all()] == ["u29"]
+    assert [one.key for one in Tries.objects.all()] == ["23"]
     assert (TellTeacher.objects.count(), Session.objects.count()) == (2, 1)
-    assert "sessions: 0; sign-ins: 0; tells: 0" in run("--yes")
+    assert "sessions: 0; sign-ins: 0; tells: 0; tries: 0" in run("--yes")
 
 
 def test_the_file_is_rewritten_each_night_even_when_nothing_went(cast, monkeypatch):

@@ -14,8 +14,8 @@ from students.models import Studio
 class Command(BaseCommand):
     help = (
         "Erases the records of students who were archived longer ago than their studio's retention, old failed "
-        "sign-ins, ended sessions and seen wishes for a word. Says only what would go unless --yes is given. "
-        "Prints counts and no names; may be run every night, and on several machines."
+        "sign-ins, ended sessions, seen wishes for a word and counters of tries. Says only what would go unless --yes "
+        "is given. Prints counts and no names; may be run every night, and on several machines."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
