@@ -62,9 +62,11 @@ def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = No
         uid=uid,
         title=_("Minutes by week"),
         sentence=_minutes_sentence(shown, plan, since),
-        columns=(_("Week of"), _("Minutes"), _("Days"), _("Plan")),
+        columns=(_("Week of"), _("Minutes"), _("Days"), _("Plan"))[: 4 if plan else 3],
         rows=tuple(
-            (day_text(week.start), number_text(week.minutes), number_text(week.days), number_text(plan))
+            (day_text(week.start), number_text(week.minutes), number_text(week.days), number_text(plan))[
+                : 4 if plan else 3
+            ]
             for week in reversed(shown)
         ),
         numeric=frozenset({1, 2, 3}),

@@ -94,6 +94,26 @@ def most_of(step: ReturnFacts) -> int:
     return step.play_minutes * step.rounds
 
 
+def under_way(facts: StudentFacts, day: dt.date) -> ReturnFacts | None:
+    """The open return when it had begun by `day`; None else, and without consent."""
+    step = facts.hand_return if facts.hand_consent else None
+    return step if step is not None and step.begun_on <= day else None
+
+
+def in_place_of_plan(step: ReturnFacts, day: dt.date) -> tuple[Said, Said]:
+    """What stands beside days and minutes in place of the plan's, looking back from `day`: the step and its minutes.
+    Of an earlier step the minutes are not known here, so none are said."""
+    if step.level_since > day:
+        return said("return-begun", day=step.begun_on), said("return-earlier-step")
+    return said("return-on-step", level=step.level), said("return-most", minutes=most_of(step), day=step.level_since)
+
+
+def days_over(step: ReturnFacts, entries: Iterable[EntryFacts], start: dt.date, end: dt.date) -> int:
+    """On how many days of start <= day <= end, from the step's first on, more was played than it allows."""
+    played = _played(entry for entry in entries if max(start, step.level_since) <= entry.day <= end)
+    return sum(seconds > _allowed(step) for seconds in played.values())
+
+
 def is_felt(note: HandFacts) -> bool:
     """Whether something was felt, other than by a fingertip that settles by itself."""
     if is_skin(note) or is_numb_tip(note):
@@ -130,13 +150,23 @@ def _days(
     """How many finished days count for the step."""
     first_step = step.level == 1 and step.level_since == step.begun_on
     first = step.level_since if first_step else step.level_since + dt.timedelta(days=1)
+    played = _played(entries)
+    noted = {note.day for note in on_step}
+    felt = {note.day for note in on_step if is_felt(note)}
+    allowed = _allowed(step)
+    return sum(first <= day < today and played.get(day, allowed + 1) <= allowed for day in noted - felt)
+
+
+def _played(entries: Iterable[EntryFacts]) -> dict[dt.date, int]:
     played: dict[dt.date, int] = {}
     for entry in entries:
         played[entry.day] = played.get(entry.day, 0) + entry.seconds
-    noted = {note.day for note in on_step}
-    felt = {note.day for note in on_step if is_felt(note)}
-    allowed = (most_of(step) + step.rounds) * 60
-    return sum(first <= day < today and played.get(day, allowed + 1) <= allowed for day in noted - felt)
+    return played
+
+
+def _allowed(step: ReturnFacts) -> int:
+    """Seconds that a day on the step may hold, a minute's grace a turn included."""
+    return (most_of(step) + step.rounds) * 60
 
 
 def bend(facts: StudentFacts, hand: Advice | None, today: dt.date) -> Bend:
@@ -154,6 +184,22 @@ def bend(facts: StudentFacts, hand: Advice | None, today: dt.date) -> Bend:
     if hand is not None and hand.ask_person:
         return Bend(gentler(facts.plan_minutes), gentler(facts.daily_most), True, True)
     return Bend(facts.plan_minutes, facts.daily_most)
+
+
+def day_in_words(bend: Bend | None, name: str) -> tuple[Said, ...]:
+    """A return's day in words for a family or on paper: the step, or that today nothing more is played; () without
+    one."""
+    if bend is None or bend.step is None:
+        return ()
+    if bend.stop and bend.verdict is not None:
+        return (bend.verdict.reason,)
+    step = bend.step
+    lines = [said("return-step", name=name, level=step.level, rounds=step.rounds, play=step.play_minutes)]
+    if step.rest_minutes and step.rounds > 1:
+        lines.append(said("return-rest", rest=step.rest_minutes))
+    if not step.barre:
+        lines.append(said("return-no-barre"))
+    return tuple(lines)
 
 
 def holds_barres(facts: StudentFacts, today: dt.date) -> bool:

@@ -2,7 +2,9 @@
 
 One sentence, three numbers, the goals reached, what comes next, the teacher's words. All but the words is computed
 from the rows; nothing is said that the rows do not show. What is said of the hand is only what the family's page says
-already of the term's last week there (`summary.compose`), and nothing for an adult, whose report is their own.
+already of the term's last week there (`summary.compose`), and nothing for an adult, whose report is their own. On a
+stepwise return the plan does not hold: its minutes are counted up to the day the return began, and a minor's family
+reads the step's beside them.
 
 Conventions: the term runs from `start` to and with `end` and is seen from its last day, or from today while it runs. A
 goal is reached in the term when it became secure in it and was so still at its end; one that was set aside since counts
@@ -14,6 +16,7 @@ from dataclasses import dataclass, replace
 
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.goalwork import first_voicing
+from practice.handreturn import in_place_of_plan, under_way
 from practice.progress import SECURE, State, first_tries, state
 from practice.said import Said, measured, said
 from practice.summary import Number, compose
@@ -106,7 +109,7 @@ def compose_term(facts: StudentFacts, start: dt.date, end: dt.date, today: dt.da
         sentence=_sentence(facts.first_name, len(reached), days, minutes),
         numbers=(
             Number(days, said("number-days", days=days), said("report-of-days", days=span)),
-            Number(minutes, said("number-minutes"), said("report-planned", minutes=round(facts.plan_week * span / 7))),
+            Number(minutes, said("number-minutes"), _planned(facts, begun, seen_on)),
             Number(len(reached), said("report-goals", count=len(reached)), said("report-goals-beside")),
         ),
         reached=tuple(reached),
@@ -119,6 +122,17 @@ def compose_term(facts: StudentFacts, start: dt.date, end: dt.date, today: dt.da
         hand_week=hand_week if hand else None,
         words=words.strip(),
     )
+
+
+def _planned(facts: StudentFacts, begun: dt.date, seen_on: dt.date) -> Said:
+    """What the minutes from `begun` to `seen_on` are measured by."""
+    step = under_way(facts, seen_on)
+    days = ((seen_on + DAY if step is None else step.begun_on) - begun).days
+    minutes = round(facts.plan_week * max(days, 0) / 7)
+    if step is not None and facts.minor:
+        now = in_place_of_plan(step, seen_on)[1]
+        return said("report-planned-return", minutes=minutes, step=now) if days > 0 else now
+    return said("report-planned", minutes=minutes) if days > 0 else said("report-in-all")
 
 
 def _sentence(name: str, reached: int, days: int, minutes: int) -> Said:

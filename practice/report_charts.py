@@ -6,6 +6,7 @@ from practice import charts
 from practice.chart_calendar import practice_calendar
 from practice.chart_draw import Chart
 from practice.facts import GoalFacts, StudentFacts
+from practice.handreturn import under_way
 from practice.progress import first_tries, weekly_minutes
 from practice.report import Report
 from practice.trend import Trend, trend
@@ -32,7 +33,8 @@ def figures_of(report: Report, facts: StudentFacts) -> list[Chart]:
             since=facts.joined,
             start=report.start,
         ),
-        charts.minutes_by_week(by_week, facts.plan_week, facts.joined),
+        # the plan does not hold while somebody comes back step by step
+        charts.minutes_by_week(by_week, 0 if under_way(facts, seen_on) else facts.plan_week, facts.joined),
     ]
     return drawn + [_line(goal, facts, report) for goal in lines_of(report, facts)]
 

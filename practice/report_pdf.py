@@ -119,6 +119,7 @@ def week_pdf(week: WeekSummary, figures: Sequence[Chart], name: str, studio: str
     parts = [
         _part(_("One way to help"), [say(week.help)]),
         _part(_("What is being worked on"), [], (_("Goal"), _("State"), _("Last first try")), rows, numeric=(2,)),
+        _part(_("Back to playing, step by step"), [say(line) for line in week.coming_back]),
         _part(_hand_head(week.start), [say(line) for line in week.hand]),
         _part(
             _("Next lesson"),

@@ -25,6 +25,8 @@ TEMPLATES: dict[str, Any] = {
     "report-nothing": _("No practice at home was logged for %(name)s this term."),
     "report-of-days": ngettext_lazy("of %(days)s day", "of %(days)s days", "days"),
     "report-planned": _("of %(minutes)s planned"),
+    "report-planned-return": _("of %(minutes)s planned before the return; %(step)s"),
+    "report-in-all": _("in all"),
     "report-goals": ngettext_lazy("goal reached", "goals reached", "count"),
     "report-goals-beside": _("secure at the term's end"),
 }

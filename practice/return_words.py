@@ -34,6 +34,30 @@ RETURN: dict[str, Any] = {
         "Steps 1 and 2, 3 to 7 days each, onward only without symptoms and else back one: British Association for"
         " Performing Arts Medicine (BAPAM). Later steps are the teacher’s and the clinician’s own."
     ),
+    "return-step": ngettext_lazy(
+        "%(name)s is coming back to playing step by step. Step %(level)s: once %(play)s minutes a day, and no more.",
+        "%(name)s is coming back to playing step by step. Step %(level)s: %(rounds)s times %(play)s minutes a day, and"
+        " no more.",
+        "rounds",
+    ),
+    "return-rest": _("Between them the hand rests for %(rest)s minutes."),
+    "return-no-barre": _("No barre chords (one finger over several strings) yet."),
+    "return-on-step": _("on step %(level)s of the return"),
+    "return-most": _("at most %(minutes)s a day since %(day)s"),
+    "return-begun": _("on the return begun on %(day)s"),
+    "return-earlier-step": _("as the step allowed"),
+    "week-days-return": ngettext_lazy(
+        "%(name)s practised on %(days)s day, %(minutes)s minutes in all.",
+        "%(name)s practised on %(days)s days, %(minutes)s minutes in all.",
+        "days",
+    ),
+    "week-over-step": ngettext_lazy(
+        "%(name)s played longer than the step of the return allows on %(days)s day; at most %(most)s minutes a day are"
+        " agreed.",
+        "%(name)s played longer than the step of the return allows on %(days)s days; at most %(most)s minutes a day are"
+        " agreed.",
+        "days",
+    ),
     "help-return": _(
         "Help %(name)s to keep to the step: set a timer, and put the guitar away between the turns. If anything is"
         " felt, stop for today and log it."

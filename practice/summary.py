@@ -3,7 +3,8 @@
 One sentence, three numbers, one way to help that needs no musical knowledge, then the detail. Every part is
 chosen by a stated order and computed from the rows; nothing is said that the rows do not show.
 
-The sentence is the first of these that is true: minutes far over the plan; a goal became secure in the week; a target
+The sentence is the first of these that is true: minutes far over the plan (on a stepwise return, a day over its step,
+which stands in place of the plan); a goal became secure in the week; a target
 was met for the first time; a day's last try lies above that of the week before; practised on so many days; only a
 lesson check was made; nothing was logged. The way to help answers the hand first, then minutes far over the plan,
 then a week without practice, then the last week before a performance, then the goal that needs it most.
@@ -20,6 +21,7 @@ from dataclasses import dataclass, replace
 from practice.attention import OVER_PLAN
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.handcare import NOTHING, Advice, advice
+from practice.handreturn import Bend, bend, day_in_words, days_over, in_place_of_plan, most_of, under_way
 from practice.plateau import stuck
 from practice.progress import (
     DEVELOPING,
@@ -73,7 +75,8 @@ class WeekSummary:
     """The week that begins on `start`; finished: all of it lies before today.
 
     numbers: days practised, minutes, and the most telling measurement. hand: what is said of the hand, in
-    order, empty without consent; advice: today's answer of the rule book, None without consent.
+    order, empty without consent; advice: today's answer of the rule book, None without consent. bend: a stepwise
+    return's day, None without one and for a week before the last one, since a return is today's.
     """
 
     first_name: str
@@ -86,10 +89,16 @@ class WeekSummary:
     hand: tuple[Said, ...] = ()
     advice: Advice | None = None
     next_lesson: dt.date | None = None
+    bend: Bend | None = None
 
     @property
     def last_day(self) -> dt.date:
         return self.start + WEEK - DAY
+
+    @property
+    def coming_back(self) -> tuple[Said, ...]:
+        """The return's day in words, () without one."""
+        return day_in_words(self.bend, self.first_name)
 
 
 def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: bool = False) -> WeekSummary:
@@ -104,8 +113,12 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
     days = days_practised((entry for entry in facts.entries if entry.day <= today), week)
     hand = advice(facts.notes, today if today < week + 2 * WEEK else seen_on) if facts.hand_consent else None
     returning = facts.hand_consent and facts.hand_return is not None and today < week + 2 * WEEK
+    step = under_way(facts, seen_on)
+    days_beside, minutes_beside = planned(facts, seen_on)
     told = _told(facts, goals, week, seen_on)
-    if _over_plan(facts, minutes):
+    if step is not None and (over := days_over(step, facts.entries, week, seen_on)):
+        sentence = said("week-over-step", name=facts.first_name, days=over, most=most_of(step))
+    elif step is None and _over_plan(facts, minutes):
         sentence = said("week-over-plan", name=facts.first_name, minutes=minutes, plan=facts.plan_week)
     else:
         sentence = told[1] if told else _of_days(facts, days, minutes, finished, goals, week, seen_on)
@@ -115,8 +128,8 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
         finished=finished,
         sentence=sentence,
         numbers=(
-            Number(days, said("number-days", days=days), said("number-days-planned", days=facts.plan_days)),
-            Number(minutes, said("number-minutes"), said("number-minutes-planned", minutes=facts.plan_week)),
+            Number(days, said("number-days", days=days), days_beside),
+            Number(minutes, said("number-minutes"), minutes_beside),
             _measurement(told[0] if told else None, goals, week, seen_on),
         ),
         help=_help(facts, goals, told[0] if told else None, hand, days, minutes, week, seen_on, returning),
@@ -124,7 +137,16 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
         hand=tuple(_of_hand(facts, hand, week, seen_on, for_student)) if hand else (),
         advice=hand,
         next_lesson=facts.next_lesson,
+        bend=bend(facts, hand, today) if returning else None,
     )
+
+
+def planned(facts: StudentFacts, day: dt.date) -> tuple[Said, Said]:
+    """What stands beside days and minutes of the week seen on `day`: the plan, or the step that stands in its place."""
+    step = under_way(facts, day)
+    if step is not None:
+        return in_place_of_plan(step, day)
+    return said("number-days-planned", days=facts.plan_days), said("number-minutes-planned", minutes=facts.plan_week)
 
 
 def _goals_of(facts: StudentFacts, week: dt.date, seen_on: dt.date) -> list[GoalFacts]:
@@ -237,6 +259,8 @@ def _of_days(
         if any(mark.check and week <= mark.day <= seen_on for goal in goals for mark in goal.marks):
             return said("week-lesson-only", name=name)
         return said("week-nothing" if finished else "week-nothing-yet", name=name)
+    if under_way(facts, seen_on) is not None:
+        return said("week-days-return", name=name, days=days, minutes=minutes)
     if days == facts.plan_days:
         return said("week-days-all", name=name, days=days, minutes=minutes)
     if days > facts.plan_days:

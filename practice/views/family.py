@@ -12,11 +12,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from practice import handreturn, summary
+from practice import summary
 from practice.chart_draw import Chart
 from practice.entry_form import EntryForm
 from practice.facts import StudentFacts
-from practice.handcare import advice
+from practice.handreturn import under_way
 from practice.logwork import entry_form, log_entry
 from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
@@ -76,9 +76,6 @@ def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
             "child": child,
             "children": Student.objects.visible_to(request.viewer).current(),
             "week": summary.compose(facts, shown, today),
-            # a return is today's: an earlier week says nothing of it
-            "bend": handreturn.bend(facts, advice(facts.notes, today) if facts.hand_consent else None, today)
-            if today < shown + dt.timedelta(days=14) else None,
             "shown": shown,
             "running": shown == this_week,
             "earlier": shown - dt.timedelta(days=7) if shown > child.studio.week_of(child.joined) else None,
@@ -89,14 +86,15 @@ def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
 
 
 def minutes_figure(facts: StudentFacts, shown: dt.date, today: dt.date) -> Chart:
-    """Minutes of the eight weeks up to the one that begins on `shown`."""
+    """Minutes of the eight weeks up to the one that begins on `shown`; without the plan's line while a return holds."""
     from practice import charts, progress
 
     last = min(today, shown + dt.timedelta(days=6))
     weeks = progress.weekly_minutes(facts.entries, last, weeks=8, week_start=facts.week_start)
     # an earlier week is looked back at, not "so far"
     weeks = [replace(week, finished=week.start + progress.WEEK <= today) for week in weeks]
-    return charts.minutes_by_week(weeks, facts.plan_week, facts.joined)
+    plan = 0 if under_way(facts, last) else facts.plan_week
+    return charts.minutes_by_week(weeks, plan, facts.joined)
 
 
 @open_to(Role.GUARDIAN)

@@ -17,6 +17,7 @@ from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.queries import student_facts
 from practice.song_table import ready_titles
 from practice.suggest import in_hand
+from practice.summary import planned
 from practice.trend import Told, left_out, told
 from practice.views.charts import charts_etag, own_figures_of, since_of
 from practice.words import say
@@ -67,14 +68,14 @@ def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     weeks = progress.weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start)
     before = [week for week in weeks[:-1] if week.start + progress.WEEK > facts.joined][-TOLD_WEEKS:]
     secure, on_the_way = lines_of(facts, today)
+    beside = planned(facts, today)
     context: dict[str, Any] = {
         "student": row,
         "now": weeks[-1],
         "days": sorted({entry.day for entry in facts.entries if weeks[-1].start <= entry.day <= today}),
         "before": before,
         "before_days": sum(week.days for week in before),
-        "plan_days": facts.plan_days,
-        "plan_week": facts.plan_week,
+        "beside": [say(one) for one in beside],
         "spacing": say(progress.one_day_weeks(facts, today)),
         "secure": secure,
         "on_the_way": on_the_way,

@@ -84,14 +84,6 @@ PAGE_TEXTS = [
         "the same",
     ),
     (
-        "practice/_return_family.html",
-        (
-            "{{ name }} is coming back to playing step by step. Step {{ level }}: {{ rounds }} times {{ play "
-            "}} minutes a day, and no more."
-        ),
-        "the family's page, on a step of a return",
-    ),
-    (
         "practice/_hand_return.html",
         (
             "Once a doctor or hand therapist has cleared the hand: 5 minutes, an hour of rest, 5 minutes, for"
@@ -224,6 +216,15 @@ RETURN_ROWS = (
     ("return-felt", {}, "published (BAPAM: else back one)"),
     ("return-felt-first", {}, "derived"),
     ("return-source", {}, "published; later steps are not"),
+    ("return-step", {"name": "Robin", "level": 1, "rounds": 2, "play": 5}, "published (BAPAM, step 1), to the family"),
+    ("return-rest", {"rest": 60}, "published (BAPAM, step 1)"),
+    ("return-no-barre", {}, "derived"),
+    ("return-on-step", {"level": 1}, "beside the week’s days, in place of the plan’s"),
+    ("return-most", {"minutes": 10, "day": "12 November"}, "beside the week’s minutes and the term’s"),
+    ("return-begun", {"day": "12 November"}, "the same, of a week on an earlier step"),
+    ("return-earlier-step", {}, "the same"),
+    ("week-days-return", {"name": "Robin", "days": 2, "minutes": 20}, "the family: the week’s sentence"),
+    ("week-over-step", {"name": "Robin", "days": 2, "most": 10}, "the family: the week’s sentence; derived"),
     ("help-return", {"name": "Robin"}, "published (BAPAM: a timer and a record)"),
 )
 

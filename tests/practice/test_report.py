@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from practice import summary
+from practice.facts import ReturnFacts
 from practice.progress import SECURE, state
 from practice.report import compose_term, secure_on
 from practice.report_charts import figures_of, lines_of
@@ -27,6 +28,25 @@ def test_days_minutes_and_plan_are_those_of_the_term():
     assert [number.value for number in report.numbers] == [2, 51, 0]
     assert say(report.numbers[0].beside) == "of 81 days"
     assert say(report.numbers[1].beside) == f"of {round(60 * 81 / 7)} planned"
+
+
+# begun on, minor: what stands beside the minutes; planned 60 a week over the days before (derived)
+RETURNS = [
+    (ago(9), True, f"of {round(60 * 71 / 7)} planned before the return; at most 10 a day since 3 November"),
+    (START, True, "at most 10 a day since 24 August"),
+    (ago(9), False, f"of {round(60 * 71 / 7)} planned"),  # an adult's report says nothing of the hand
+    (START, False, "in all"),
+]
+
+
+@pytest.mark.parametrize(("begun", "minor", "beside"), RETURNS)
+def test_on_a_stepwise_return_the_plan_does_not_hold(begun, minor, beside):
+    step = ReturnFacts(begun, 1, begun, 5, 60, 2)
+    student = facts(hand_return=step, minor=minor, entries=(entry(ago(2), 10),))
+    report = compose_term(student, START, END, TODAY)
+    assert say(report.numbers[1].beside) == beside
+    assert "planned" not in figures_of(report, student)[1].sentence
+    assert "plan" not in figures_of(report, student)[1].raw
 
 
 SENTENCES = [

@@ -251,3 +251,22 @@ def test_the_familys_week_as_a_file(cast):
     assert made.headers["Content-Disposition"] == 'attachment; filename="week-kit-child-2026-11-02.pdf"'
     assert "Kit practised on 1 of 5 planned days, 20 minutes in all." in text_of(made.content)
     assert client.get(f"/f/{cast.child.code}/week.pdf?week=never").status_code == 404
+
+
+def test_the_weeks_file_of_a_child_on_a_return_has_the_step_and_not_the_plan(cast):
+    factory.make_consent(cast.child)
+    factory.make_return(cast.child)
+    factory.make_entry(cast.child, day=TODAY)
+    made = cast.client("guardian").get(f"/f/{cast.child.code}/week.pdf?week=2026-11-09")
+    text = text_of(made.content)
+    assert "Back to playing, step by step" in text
+    assert "Step 1: 2 times 5 minutes a day, and no more." in text
+    assert "at most 10 a day since 11 November" in text
+    assert "plan" not in text
+    own = factory.make_return(cast.student)
+    factory.make_consent(cast.student)
+    page = cast.client("student").get(f"/s/{cast.student.code}/progress/").content.decode()
+    assert "on step 1 of the return" in page
+    own.delete()
+    page = cast.client("student").get(f"/s/{cast.student.code}/progress/").content.decode()
+    assert f"of {cast.student.plan_days} planned" in page

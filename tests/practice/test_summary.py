@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from practice.facts import StudentFacts
+from practice.facts import ReturnFacts, StudentFacts
 from practice.measures import MEASURES
 from practice.plateau import stuck
 from practice.said import Said
 from practice.summary import band, compose
+from practice.words import say
 from studio import theory
 from tests.practice.plain import TODAY, ago, change, chord, entry, facts, goal, mark, note
 
@@ -354,3 +355,50 @@ def test_never_an_error_and_always_three_numbers(steps, weeks):
     assert len(found.numbers) == 3
     assert found.sentence.code.startswith("week-")
     assert found.help.code.startswith("help-")
+
+
+# -- on a stepwise return
+# ----------------------------------------------------------------------------------------
+
+
+def returning(begun, minutes=10, days=(0, 1, 3), **over):
+    """On the first step, 2 times 5 minutes, since `begun`; that many minutes on these days of the week."""
+    step = ReturnFacts(begun, 1, begun, 5, 60, 2)
+    return wren(days=days, minutes=minutes, hand_return=step, minor=True, **over)
+
+
+def beside(summary):
+    return [say(number.beside) for number in summary.numbers[:2]]
+
+
+def test_on_a_return_the_step_stands_in_place_of_the_plan():
+    found = compose(returning(on(0)), WEEK, TODAY)
+    assert beside(found) == ["on step 1 of the return", "at most 10 a day since 2 November"]
+    assert say(found.sentence) == "Wren practised on 3 days, 30 minutes in all."
+    assert "Step 1: 2 times 5 minutes a day" in say(found.coming_back[0])
+
+
+def test_a_return_that_began_after_the_week_leaves_its_plan():
+    found = compose(returning(on(8)), WEEK, TODAY)
+    assert beside(found) == ["of 5 planned", "of 60 planned"]
+    assert codes(found) == ("week-days", "help-return")
+    assert found.coming_back  # what is said of today is said with the last week, as on the page
+
+
+def test_an_older_week_says_nothing_of_todays_step():
+    found = compose(returning(on(0)), WEEK, WEEK + dt.timedelta(days=21))
+    assert found.coming_back == ()
+    assert beside(found) == ["on step 1 of the return", "at most 10 a day since 2 November"]
+
+
+def test_days_over_the_step_are_the_sentence_and_not_minutes_over_the_plan():
+    found = compose(returning(on(0), minutes=40), WEEK, TODAY)
+    assert say(found.sentence) == (
+        "Wren played longer than the step of the return allows on 3 days; at most 10 minutes a day are agreed."
+    )
+    assert compose(returning(on(8), minutes=40), WEEK, TODAY).sentence.code == "week-over-plan"
+
+
+def test_without_consent_the_plan_stands():
+    found = compose(returning(on(0), hand_consent=False), WEEK, TODAY)
+    assert (beside(found), found.coming_back) == (["of 5 planned", "of 60 planned"], ())
