@@ -26,7 +26,7 @@ from practice.example_cast import Aim, Curve, Person
 from practice.example_songs import SONGS
 from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, StudentFacts
 from practice.measures import MEASURES
-from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, Song, TellTeacher
+from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, Song, TellTeacher, TermReport
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Studio, Teacher, User
 from studio import theory
@@ -220,6 +220,18 @@ class ExamplePerformance:
 
 
 @dataclass(frozen=True)
+class ExampleTermReport:
+    """What a teacher wrote for a term, and when."""
+
+    code: uuid.UUID
+    student: str
+    start: dt.date
+    end: dt.date
+    words: str
+    written_at: dt.datetime
+
+
+@dataclass(frozen=True)
 class Story:
     """What is true of one student, for tests.
 
@@ -264,6 +276,7 @@ class ExampleStudio:
     stories: Mapping[str, Story]
     of: Mapping[str, Story] = field(default_factory=dict)
     performances: tuple[ExamplePerformance, ...] = ()
+    term_reports: tuple[ExampleTermReport, ...] = ()
 
     def student(self, name: str) -> ExampleStudent:
         return next(student for student in self.students if student.name == name)
@@ -325,6 +338,7 @@ def draw(seed: int, today: dt.date) -> ExampleStudio:
         stories=stories,
         of={life.person.name: life.story() for life in lives},
         performances=tuple(_performances(seed, today, lives)),
+        term_reports=tuple(_term_reports(seed, lives)),
     )
 
 
@@ -344,6 +358,16 @@ def _performances(seed: int, today: dt.date, lives: "Sequence[_Life]") -> Iterat
                 goals=tuple(goal.code for goal in mine),
                 made_at=min(goal.created_at for goal in mine),
             )
+
+
+def _term_reports(seed: int, lives: "Sequence[_Life]") -> Iterator[ExampleTermReport]:
+    """For a term of fifteen weeks, of which two are still to come; written after the last lesson."""
+    for life in lives:
+        if words := cast.TERM_WORDS.get(life.person.name):
+            rng = random.Random(f"{seed}:{life.person.name}:term-reports")
+            start, end = life.week - 12 * WEEK, life.week + 3 * WEEK - DAY
+            written_at = _later(life.lessons[-1].day, life.lesson_time, life.lesson_minutes)
+            yield ExampleTermReport(_code(rng), life.person.name, start, end, words, written_at)
 
 
 def _code(rng: random.Random) -> uuid.UUID:
@@ -1173,6 +1197,12 @@ def store(example: ExampleStudio, until: dt.datetime | None = None, password: st
             created_at=one.made_at,
         )
         show.goals.set([goals[goal] for goal in one.goals])
+    for one in example.term_reports:
+        whose = students[one.student]
+        made = TermReport.objects.create(
+            code=one.code, student=whose, start=one.start, end=one.end, words=one.words, written_by=whose.teacher
+        )
+        TermReport.objects.filter(pk=made.pk).update(changed_at=one.written_at)
     # `auto_now` wrote the clock; these rows were last changed when they came to be
     PracticeEntry.objects.filter(student__studio=studio).update(changed_at=F("stored_at"))
     Goal.objects.filter(student__studio=studio).update(changed_at=F("created_at"))

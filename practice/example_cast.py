@@ -230,6 +230,8 @@ NATURALS = ("naturals",)
 BARRES = ("E-major", "E-minor", "A-major-partial", "A-minor")
 OPEN = ("open-G", "open-Em", "open-C", "open-D")
 SEVENTHS = ("E-7", "A-7")
+# where barre chords lie well: from A at 5 to E at 7 and G at 3 (common practice, no source)
+LOW = (2, 9)
 
 # -- guardians -------------------------------------------------------------------------------------------------
 
@@ -284,7 +286,7 @@ IMRE = Person(
         Aim("d-5", chord("A-major-partial", "D", 5), 4, 24, -17, clean(2.0, 4.3, 2.5, 0.3), share=0.4),
         Aim("bm-7", chord("E-minor", "B", 7), 6, 14, -2, clean(2.8, 6.3, 2.5, 0.4), share=0.8),
         Aim("bm-d", change(("E-minor", "B", 7), ("A-major-partial", "D", 5)), 40, 11, 0, changes(14, 44, 6, 2)),
-        Aim("in-d", progression("D", "I vi IV V", BARRES), 96, 8, 1, tempo(60, 104, 6, 2), share=1.2),
+        Aim("in-d", progression("D", "I vi IV V", BARRES, LOW), 96, 8, 1, tempo(60, 104, 6, 2), share=1.2),
         Aim(
             "tide", piece("Tide Table Study", "whole", from_memory=True), 88, 7, 0, tempo(56, 92, 5, 2),
             due_days=16, share=1.8, words="For the recital. Slow hands before fast ones.",
@@ -316,7 +318,7 @@ DOROTHEA = Person(
             changes(12, 42, 7.5, 1.3), share=1.2, words="Let the third finger lead; the index arrives with it.",
         ),
         Aim(
-            "in-g", progression("G", "I vi IV V", BARRES, (2, 9)), 72, 8, 3, tempo(40, 84, 9.5, 1.6), share=1.4,
+            "in-g", progression("G", "I vi IV V", BARRES, LOW), 72, 8, 3, tempo(40, 84, 9.5, 1.6), share=1.4,
             report=0.85,
         ),
         Aim("roots-5", roots(5), 40, 2, 3, seconds(74, 30, 4.5, 2.5), share=0.6),
@@ -390,7 +392,7 @@ FEMKE = Person(
         Aim("dm-5", chord("A-minor", "D", 5), 5, 12, -3, clean(2.0, 5.35, 3, 0.35), share=0.7),
         Aim("am-dm", change(("E-minor", "A", 5), ("A-minor", "D", 5)), 44, 10, 1, changes(14, 52, 8, 1.8)),
         Aim(
-            "in-am", progression("A minor", "i iv v i", ("E-minor", "A-minor")), 92, 9, 2,
+            "in-am", progression("A minor", "i iv v i", ("E-minor", "A-minor"), LOW), 92, 9, 2,
             tempo(52, 104, 10, 2),
         ),
         Aim("roots-5", roots(5), 45, 5, 2, seconds(88, 36, 5, 3), share=0.6),
@@ -500,7 +502,7 @@ ELOWEN = Person(
         Aim("g-3", chord("E-major", "G", 3), 6, 14, -3, clean(2.2, 6.35, 3, 0.4), share=0.7),
         Aim("a-d", change(("E-major", "A", 5), ("A-major-partial", "D", 5)), 40, 11, 0, changes(12, 48, 7, 2)),
         Aim("f-1", chord("E-major", "F", 1), 6, 4, 2, clean(2.4, 6.1, 4, 0.5), share=1.2),
-        Aim("in-g", progression("G", "I V vi IV", BARRES), 84, 9, 1, tempo(48, 92, 8, 2)),
+        Aim("in-g", progression("G", "I V vi IV", BARRES, LOW), 84, 9, 1, tempo(48, 92, 8, 2)),
         Aim("rook", piece("Rook and Candle", "whole"), 4, 8, 1, mark(1.6, 4.4, 6)),
     ),
     aches=(
@@ -519,7 +521,7 @@ IDRIS = Person(
         Aim("d7-5", chord("A-7", "D", 5), 5, 20, -11, clean(2.2, 5.35, 3, 0.35), share=0.5),
         Aim("a7-d7", change(("E-7", "A", 5), ("A-7", "D", 5)), 48, 16, -2, changes(16, 58, 7, 2), share=0.8),
         Aim(
-            "blues-a", progression("A", "I7 IV7 I7 V7", SEVENTHS), 112, 11, 1, tempo(60, 124, 9, 2.2),
+            "blues-a", progression("A", "I7 IV7 I7 V7", SEVENTHS, LOW), 112, 11, 1, tempo(60, 124, 9, 2.2),
             share=1.4,
         ),
         Aim("am7-5", chord("E-m7", "A", 5), 6, 5, 1, clean(3.2, 6.3, 3, 0.5)),
@@ -565,7 +567,7 @@ YUSUF = Person(
             changes(16, 54, 4, 1.6), slip=(5, 0.72), share=1.1, report=0.9,
         ),
         Aim("e-7", chord("A-major-partial", "E", 7), 4, 12, -2, clean(1.8, 4.35, 2.5, 0.3), share=0.6),
-        Aim("in-e", progression("E", "I IV V I", BARRES), 100, 9, 1, tempo(60, 108, 7, 2)),
+        Aim("in-e", progression("E", "I IV V I", BARRES, LOW), 100, 9, 1, tempo(60, 108, 7, 2)),
         Aim("gale", piece("Gale Warning", "solo"), 120, 8, 0, tempo(72, 124, 7, 3)),
     ),
     story="slipped", star="a-d",
@@ -662,7 +664,7 @@ HAMISH = Person(
             "a-am", change(("E-major", "A", 5), ("E-minor", "A", 5)), 60, 14, -1, changes(20, 72, 6, 2.5),
             share=0.7,
         ),
-        Aim("in-a", progression("A", "I IV V I", BARRES), 104, 8, 1, tempo(56, 112, 8, 2.2), share=1.2),
+        Aim("in-a", progression("A", "I IV V I", BARRES, LOW), 104, 8, 1, tempo(56, 112, 8, 2.2), share=1.2),
         Aim("roots-6", roots(6), 36, 6, 0, seconds(76, 31, 5, 3), share=0.6),
     ),
     story="steady", star="in-a",
@@ -673,6 +675,19 @@ PERFORMANCES: dict[str, tuple[Show, ...]] = {
     IMRE.name: (Show("Winter recital", 23, ("Tide Table Study", "Paper Orchard"), ("tide", "paper")),),
     DOROTHEA.name: (Show("Library afternoon", -20, ("A Heron at the Lock",), ("heron",)),),
     HAMISH.name: (Show("Sixth-form evening", 5, ("Slow Tram Shuffle",), ("in-a",)),),
+}
+
+# What a teacher wrote for the term that runs; true of the person's curves on any day.
+TERM_WORDS: dict[str, str] = {
+    WREN.name: (
+        "Wren finds G and C without looking now and changes between them faster than was asked. The small F takes its"
+        " time: two fingertips, the first string last. It need not ring every day yet.\n\nWhat helps most at home is"
+        " what she does already: a short turn on most days."
+    ),
+    YUSUF.name: (
+        "A to D was in hand and has slipped since the weeks without a guitar. That is what a rest does, and it comes"
+        " back sooner than it was learnt: five slow minutes a day, before the solo.\n\nE at 7 is new, and clean."
+    ),
 }
 
 PEOPLE: tuple[Person, ...] = (

@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from practice import example
+from practice.cards import voicings_of
 from practice.example import SEED, ExampleStudio, draw, store
 from practice.measures import MEASURES, MEASURES_OF_KIND
-from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher
+from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher, TermReport
 from practice.queries import student_facts
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Teacher
@@ -102,6 +103,7 @@ def test_codes_are_all_different(studio):
         *studio.notes,
         *studio.tells,
         *studio.performances,
+        *studio.term_reports,
     )
     assert len({row.code for row in rows} | {studio.code}) == len(rows) + 1
 
@@ -188,6 +190,22 @@ def test_goals_of_every_kind_in_every_state(studio):
     assert sum(times == 0 for times in met.values()) >= 24
     assert any(goal.due < studio.today for goal in studio.goals)
     assert any(goal.due > studio.today for goal in studio.goals)
+
+
+def test_progressions_lie_where_they_would_be_played(studio):
+    # nobody here is at home above fret 9 (common practice, no source): E-shape A at 5, A-shape E at 7
+    for goal in studio.goals:
+        if goal.goal.kind == "progression":
+            student = studio.student(goal.student)
+            way = voicings_of(goal.goal, student.guitar, student.hand(studio.today))
+            assert max(voicing.position for voicing in way) <= 9, (goal.student, goal.key)
+
+
+def test_each_teacher_wrote_for_somebodys_term(studio):
+    wrote = {studio.student(one.student).teacher for one in studio.term_reports}
+    assert wrote == {teacher.name for teacher in studio.teachers}
+    for one in studio.term_reports:
+        assert one.start <= calendar.local_day(one.written_at, studio.zone) < studio.today <= one.end
 
 
 def test_goals_are_set_in_lessons_that_were_held(studio):
@@ -557,6 +575,7 @@ def test_a_stored_draw_reads_back_the_same():
         HandNote: studio.notes,
         TellTeacher: studio.tells,
         Performance: studio.performances,
+        TermReport: studio.term_reports,
     }
     assert {model: model.objects.count() for model in counts} == {model: len(rows) for model, rows in counts.items()}
     assert Guardianship.objects.count() == sum(len(one.guardians) for one in studio.students)
@@ -564,7 +583,7 @@ def test_a_stored_draw_reads_back_the_same():
     assert Result.objects.count() == len(list(results(studio)))
     for student in Student.objects.filter(studio=row).select_related("studio"):
         assert student_facts(student, studio.today) == studio.facts(student.name)
-    for model in (Student, Goal, PracticeEntry, HandNote, Consent, Lesson):
+    for model in (Student, Goal, PracticeEntry, HandNote, Consent, Lesson, TermReport):
         for one in model.objects.all()[:40]:
             one.full_clean()
 
