@@ -72,10 +72,16 @@ def practice_load(entries: Iterable[EntryFacts], today: dt.date, days: int = LOA
             "Practice load is how tiring times minutes: how much was asked of the hand. It is not validated for"
             " instruments and says nothing of injury. Days that were not rated count nothing."
         )
+        + _of_words(entry.tiring_in_words for entry in entries if entry.day >= means[0][0].day)
         if something
         else "",
         raw=_draw_load(means) if something else "",
     )
+
+
+def _of_words(marks: Iterable[bool]) -> str:
+    """Says what stands for a young child's words, where a figure has such numbers in it."""
+    return " " + _("A young child answers in three words, kept as 2, 5 and 8.") if any(marks) else ""
 
 
 _Means = Sequence[tuple[DayLoad, float, float]]
@@ -223,6 +229,7 @@ def barre_and_discomfort(
         ),
         numeric=frozenset({1, 2, 3}),
         note=_("Dots are hand notes. That two things fall together does not say that one causes the other.")
+        + _of_words(note.in_words for note in seen)
         if something
         else "",
         raw=_draw_barre(seen, shown) if something else "",

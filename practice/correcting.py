@@ -8,7 +8,7 @@ import datetime as dt
 import json
 import uuid
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -191,7 +191,7 @@ class CorrectionForm(forms.Form):
                 name = fields.get(path) or fields.get(path.rpartition(".")[0])
                 self.add_error(name if name in self.fields else None, told)
             return data
-        self.record: EntryRecord = replace(record, tiring=self.before.tiring, hand=self.before.hand)
+        self.record: EntryRecord = record.with_hand_of(self.before)
         return data
 
     def _body(self, data: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
@@ -315,7 +315,7 @@ def _minutes(seconds: int) -> str:
 
 def summary_of(entry: PracticeEntry, titles: Mapping[str, str], zone: str) -> list[str]:
     """What is stored of an entry now, in words: for whoever meets another's correction."""
-    version = wire.write(replace(record_of(entry), tiring=None, hand=None))
+    version = wire.write(record_of(entry).without_hand())
     return [words for words in _told(version, titles, zone).values() if words]
 
 

@@ -40,7 +40,6 @@ from studio import theory
 
 # What a child under 8 is asked by an adult; the numbers are practice.handcheck.WORDS.
 THREE_WORDS = [("0", _("all is well")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
-# Kept as numbers, like the others.
 TIRING_WORDS = [("0", _("not at all")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
 HAND_FIELDS = ("discomfort", "hand", "place", "sensation", "settles", "rested", "began", *handcheck.QUESTIONS)
 
@@ -420,6 +419,7 @@ class EntryForm(forms.Form):
             segments=tuple(segments),
             results=tuple(results),
             tiring=data.get("tiring"),
+            tiring_in_words=data.get("tiring") is not None and self.in_words,
             hand=hand,
             note=data["note"].strip(),
             placed=data.get("placed", False),

@@ -57,9 +57,18 @@ def empty_of(model: type[models.Model], name: str) -> object:
 # -- hand values ----------------------------------------------------------------------------------------------
 
 
-def _filled(table: Table, name: str) -> Q:
-    empty = empty_of(apps.get_model(table.model), name)
-    return Q(**{f"{name}__isnull": False}) if empty is None else ~Q(**{name: empty})
+def _emptied(table: Table) -> dict[str, object]:
+    """What stands in each hand value of a table when nothing is said in it."""
+    return {name: empty_of(apps.get_model(table.model), name) for name in table.hand}
+
+
+def _filled(table: Table) -> Q:
+    """True of the rows in which something is said."""
+    each = [
+        Q(**{f"{name}__isnull": False}) if empty is None else ~Q(**{name: empty})
+        for name, empty in _emptied(table).items()
+    ]
+    return Q.create(each, connector=Q.OR)
 
 
 def holds_hand_values(student: Student) -> bool:
@@ -67,8 +76,7 @@ def holds_hand_values(student: Student) -> bool:
     for table in TABLES:
         if table.hand_rows and rows_of(table, student).exists():
             return True
-        filled = [_filled(table, name) for name in table.hand]
-        if filled and rows_of(table, student).filter(Q.create(filled, connector=Q.OR)).exists():
+        if table.hand and rows_of(table, student).filter(_filled(table)).exists():
             return True
     return False
 
@@ -85,9 +93,9 @@ def erase_hand_values(student: Student) -> int:
             rows = rows_of(table, student)
             if table.hand_rows:
                 changed += rows.delete()[0]
-            for name in table.hand:
-                empty = empty_of(rows.model, name)
-                changed += rows.filter(_filled(table, name)).update(**{name: empty})
+            if table.hand:
+                # all at once: half of what belongs together may break a rule of the table
+                changed += rows.filter(_filled(table)).update(**_emptied(table))
         changed += TellTeacher.objects.filter(student=student, seen_at__isnull=False).delete()[0]
         for goal in Goal.objects.filter(student=student).exclude(acknowledged=[]).only("acknowledged"):
             if any(str(code).partition(":")[0] in HAND_CAUTIONS for code in goal.acknowledged):

@@ -74,7 +74,9 @@ class GoalFacts:
 
 @dataclass(frozen=True)
 class EntryFacts:
-    """A logged session. tiring: 0 to 10, or None when not asked or not answered. segments: (goal code, seconds)."""
+    """A logged session. tiring: 0 to 10, or None when not asked or not answered; tiring_in_words: it stands for one of
+    three words. segments: (goal code, seconds).
+    """
 
     code: str
     day: dt.date
@@ -83,6 +85,7 @@ class EntryFacts:
     tiring: int | None = None
     by: str = "student"
     segments: tuple[tuple[str, int], ...] = ()
+    tiring_in_words: bool = False
 
 
 @dataclass(frozen=True)

@@ -97,7 +97,7 @@ TABLES = (
         plain=(
             "code", "begun", "seconds", "day", "by", "by_name", "note", "stored_at", "changed_at", "version", "former",
         ),
-        hand=("tiring",),
+        hand=("tiring", "tiring_in_words"),
         left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
@@ -163,7 +163,7 @@ TABLES = (
 
 # Codes in lists (a goal's acknowledged cautions) and keys in objects (an entry's former values) that tell of a hand.
 HAND_CAUTIONS = frozenset({"open-hand-note"})
-HAND_KEYS = frozenset({"tiring", "hand", "discomfort", "hand_reason"})
+HAND_KEYS = frozenset({"tiring", "tiring_in_words", "hand", "discomfort", "hand_reason"})
 
 # Tables that hang on a guardian alone, and go with the last child.
 BESIDE: dict[str, str] = {}

@@ -128,6 +128,8 @@ class PracticeEntry(models.Model):
     by = models.CharField(_("logged by"), max_length=7, choices=By.choices)
     by_name = models.CharField(max_length=120, blank=True)
     tiring = models.PositiveSmallIntegerField(_("how tiring"), null=True, blank=True)
+    # a young child's "a little", "some", "a lot", kept as 2, 5 and 8
+    tiring_in_words = models.BooleanField(default=False)
     note = models.TextField(_("note to the teacher"), max_length=1000, blank=True)
     stored_at = models.DateTimeField(default=timezone.now, editable=False)
     changed_at = models.DateTimeField(auto_now=True)
@@ -147,6 +149,10 @@ class PracticeEntry(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(tiring__isnull=True) | Q(tiring__lte=10), name="entry_tiring_0_to_10"
+            ),
+            models.CheckConstraint(
+                condition=Q(tiring_in_words=False) | Q(tiring__isnull=False, tiring__in=[0, 2, 5, 8]),
+                name="entry_tiring_words_are_2_5_8",
             ),
             models.CheckConstraint(
                 condition=Q(by__in=["student", "parent", "teacher", "paper"]), name="entry_by"

@@ -182,6 +182,7 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
                 tiring=entry.tiring if entry.student_id in agreed else None,
                 by=entry.by,
                 segments=tuple(parts[entry.pk]),
+                tiring_in_words=entry.tiring_in_words and entry.student_id in agreed,
             )
         )
 

@@ -7,7 +7,7 @@ it once, however often it is sent.
 import datetime as dt
 import uuid
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from zoneinfo import ZoneInfo
 
@@ -53,7 +53,7 @@ class HandRecord:
 class EntryRecord:
     """A whole session. begun: aware; seconds: 1 to 28,800 played; segments: (goal code, seconds) pairs.
 
-    placed: nobody said the time of day, `place_in_day` chose it.
+    placed: nobody said the time of day, `place_in_day` chose it. tiring_in_words: as HandRecord.in_words.
     """
 
     code: uuid.UUID
@@ -65,10 +65,24 @@ class EntryRecord:
     hand: HandRecord | None = None
     note: str = ""
     placed: bool = False
+    tiring_in_words: bool = False
 
     @property
     def end(self) -> dt.datetime:
         return self.begun + dt.timedelta(seconds=self.seconds)
+
+    @property
+    def hand_values(self) -> tuple[int | None, bool, HandRecord | None]:
+        """What needs a consent."""
+        return self.tiring, self.tiring_in_words, self.hand
+
+    def without_hand(self) -> "EntryRecord":
+        """The record as it is kept without a consent, and read back to a phone."""
+        return replace(self, tiring=None, tiring_in_words=False, hand=None)
+
+    def with_hand_of(self, other: "EntryRecord") -> "EntryRecord":
+        """The record with another's hand values in place of its own."""
+        return replace(self, tiring=other.tiring, tiring_in_words=other.tiring_in_words, hand=other.hand)
 
 
 def same_content(stored: EntryRecord, sent: EntryRecord, hand_consent: bool) -> bool:
@@ -84,7 +98,7 @@ def same_content(stored: EntryRecord, sent: EntryRecord, hand_consent: bool) -> 
         and stored.note == sent.note
         and set(stored.segments) == set(sent.segments)
         and {_comparable(result) for result in stored.results} == {_comparable(result) for result in sent.results}
-        and (not hand_consent or (stored.tiring, stored.hand) == (sent.tiring, sent.hand))
+        and (not hand_consent or stored.hand_values == sent.hand_values)
     )
 
 

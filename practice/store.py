@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Subquery
@@ -97,6 +97,7 @@ def _write(
         by=by,
         by_name=by_name,
         tiring=record.tiring if hand_consent else None,
+        tiring_in_words=record.tiring_in_words and hand_consent,
         note=record.note,
         stored_at=now,
     )
@@ -199,6 +200,7 @@ def record_of(entry: PracticeEntry) -> EntryRecord:
             )
         ),
         tiring=entry.tiring,
+        tiring_in_words=entry.tiring_in_words,
         hand=note and HandRecord(**{one.name: getattr(note, one.name) for one in fields(HandRecord)}),
         note=entry.note,
     )
@@ -225,7 +227,7 @@ def correct_entry(
     consent that is withdrawn must find them in one place.
     """
     before = record_of(entry)
-    former = write(replace(before, tiring=None, hand=None))
+    former = write(before.without_hand())
     kept = {"version": version, "until": now.isoformat(), "by": by, "name": by_name, "entry": former}
     student = entry.student
     with transaction.atomic():
@@ -239,7 +241,7 @@ def correct_entry(
             former=[*entry.former, kept],
             changed_at=now,
             # without a consent what is stored stays: `entry` was read before, and it may have been erased since
-            **({"tiring": record.tiring} if hand_consent else {}),
+            **({"tiring": record.tiring, "tiring_in_words": record.tiring_in_words} if hand_consent else {}),
         )
         if not changed:
             raise VersionPassed(str(entry.code))

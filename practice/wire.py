@@ -11,7 +11,7 @@ The body is one object:
     segments  [{goal, seconds}]
     results   [{goal, measure, value, failed}]; failed: the strings that did not ring, or rang although marked x.
               Where `failed` stands, even empty, the value of clean strings is counted and may be left out
-    tiring    0 to 10
+    tiring    0 to 10, and tiring_in_words: true where it stands for one of three words
     hand      {discomfort, rested, hand, place, sensation, settles, began, at_rest, daily, sudden, tip_only, in_words}
               numbers 0 to 10, words, and true or false
     note      at most 1,000 characters
@@ -148,7 +148,8 @@ def read(
     hand_choices: the words that a hand note's hand, place, sensation, settles and began may have.
     """
     reader = _Reader()
-    names = ("code", "version", "begun", "day", "start", "seconds", "segments", "results", "tiring", "hand", "note")
+    names = ("code", "version", "begun", "day", "start", "seconds", "segments", "results", "tiring",
+             "tiring_in_words", "hand", "note")  # fmt: skip
     data = reader.object_(_json(body), "", names)
     if BODY in reader.errors and not data:
         raise WireError(reader.errors)
@@ -163,13 +164,15 @@ def read(
         reader.wrong("day", "wire-when")
     segments = _segments(reader, data.get("segments"), goals)
     results = _results(reader, data.get("results"), goals)
+    tiring, tiring_words = _tiring(reader, data)
     record = EntryRecord(
         code=code,
         begun=begun or dt.datetime(1970, 1, 1, tzinfo=dt.UTC),
         seconds=_seconds(reader, data.get("seconds"), segments),
         segments=segments,
         results=results,
-        tiring=reader.whole(data.get("tiring"), "tiring", 0, 10),
+        tiring=tiring,
+        tiring_in_words=tiring_words,
         hand=_hand(reader, data.get("hand"), hand_choices),
         note=_note(reader, data.get("note")),
     )
@@ -237,6 +240,7 @@ def write(record: EntryRecord) -> dict[str, Any]:
             for result in record.results
         ],
         "tiring": record.tiring,
+        **({"tiring_in_words": True} if record.tiring_in_words else {}),
         "hand": record.hand and _written_hand(record.hand),
         "note": record.note,
     }
@@ -399,6 +403,15 @@ def _yes(reader: _Reader, value: Any, path: str) -> bool | None:
         return value
     reader.wrong(path, "wire-yes")
     return None
+
+
+def _tiring(reader: _Reader, data: dict[str, Any]) -> tuple[int | None, bool]:
+    """How tiring it was, and whether that stands for a word."""
+    tiring = reader.whole(data.get("tiring"), "tiring", 0, 10)
+    words = bool(_yes(reader, data.get("tiring_in_words"), "tiring_in_words"))
+    if words and tiring is not None and tiring not in (0, *handcheck.WORDS):
+        reader.wrong("tiring", "wire-words")
+    return tiring, words and tiring is not None
 
 
 def _hand(reader: _Reader, value: Any, choices: Mapping[str, Collection[str]]) -> HandRecord | None:

@@ -75,7 +75,7 @@ SPECIAL = {
     "practice.Goal": lambda: {
         "terms": factory.chord_terms(), "kind": "chord", "measure": "clean", "acknowledged": [f"{MARK}-code"],
     },
-    "practice.PracticeEntry": lambda: {"former": [former()]},
+    "practice.PracticeEntry": lambda: {"former": [former()], "tiring": 8},
     "practice.HandReturn": lambda: {"steps": [[1, "2026-11-01", f"{MARK} step"]]},
     "practice.Result": lambda: {"lesson": None, "measure": "clean"},
     "practice.HandNote": lambda: {"discomfort": 7, "rested": 3, "in_words": False},
@@ -113,7 +113,7 @@ def former() -> dict:
     """Former values of an entry as practice.store keeps them, and with the hand values that it would never keep."""
     body = {
         "code": str(uuid.uuid4()), "begun": "2026-11-01T17:00:00+00:00", "seconds": 600, "segments": [], "results": [],
-        "tiring": 9, "hand": {"discomfort": 9}, "note": f"{MARK} former",
+        "tiring": 8, "tiring_in_words": True, "hand": {"discomfort": 9}, "note": f"{MARK} former",
     }  # fmt: skip
     return {"version": 1, "until": "2026-11-02T17:00:00+00:00", "by": "student", "entry": body}
 

@@ -5,7 +5,6 @@ Every answer is JSON and none is a redirect. The phone lets go of an entry only 
 
 import datetime as dt
 import uuid
-from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
@@ -139,7 +138,7 @@ def _other(entry: PracticeEntry, why: str = "") -> JsonResponse:
         HTTPStatus.CONFLICT,
         why or _("This session was stored before, with other values. Look at them, and send it as you mean it."),
         # what was said of the hand is never read back: whoever holds the phone now may not be who said it
-        stored={**wire.write(replace(record_of(entry), tiring=None, hand=None)), "version": entry.version},
+        stored={**wire.write(record_of(entry).without_hand()), "version": entry.version},
     )
 
 

@@ -621,6 +621,17 @@ def test_load_says_what_was_not_rated_and_draws_nothing_of_nothing():
         assert "no practice load to draw" in empty.sentence
 
 
+def test_a_figure_says_that_a_young_childs_numbers_stand_for_words():
+    """2, 5 and 8 for "a little", "some", "a lot": derived (practice.handcheck)."""
+    said = "A young child answers in three words, kept as 2, 5 and 8."
+    rated = [entry(8, 30, 5), entry(1, 30, 2)]
+    assert said not in practice_load(rated, TODAY).note
+    assert said in practice_load([*rated, replace(entry(2, 30, 5), tiring_in_words=True)], TODAY).note
+    asked = [plain.note(plain.ago(1), 5), plain.note(plain.ago(2), 5, in_words=True)]
+    figures = [barre_and_discomfort(notes, {}, TODAY, weeks=2) for notes in (asked[:1], asked)]
+    assert [said in figure.note for figure in figures] == [False, True]
+
+
 def test_load_of_less_than_a_week_waits():
     chart = practice_load([entry(5, 30, 4), entry(1, 20, 3)], TODAY)
     assert chart.svg == ""

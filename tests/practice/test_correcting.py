@@ -106,7 +106,11 @@ def test_the_hand_is_neither_shown_nor_changed(cast, goal, entry, who):
     sent = {"tiring": "9", "discomfort": "0", "hand": "picking", "place": "thumb"}
     assert correct(cast, entry, who, note="x", **sent).status_code == 302
     entry.refresh_from_db()
-    assert entry.tiring == 3
+    assert (entry.tiring, entry.tiring_in_words) == (3, False)
+    PracticeEntry.objects.update(tiring=5, tiring_in_words=True)
+    assert correct(cast, PracticeEntry.objects.get(), who, note="y").status_code == 302
+    entry.refresh_from_db()
+    assert (entry.note, entry.tiring, entry.tiring_in_words) == ("y", 5, True)
     assert HandNote.objects.values().get() == {**HandNote.objects.values().get(), "id": note.pk, "discomfort": 6}
     assert "tiring" not in json.dumps(entry.former).replace('"tiring": null', "")
 

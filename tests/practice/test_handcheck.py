@@ -13,7 +13,7 @@ from practice.models import HandNote, PracticeEntry
 from practice.record import HandRecord
 from practice.store import record_of
 from practice.summary import band
-from tests.factory import NOW, make_consent, make_note, make_student
+from tests.factory import NOW, make_consent, make_entry, make_note, make_student
 
 
 def given(discomfort=4, **over):
@@ -202,3 +202,10 @@ def test_a_child_under_eight_is_asked_in_three_words(born, words):
 def test_the_database_knows_the_rules_too(over):
     with pytest.raises(IntegrityError), transaction.atomic():
         make_note(make_student(), 4, **over)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("tiring", [4, None])
+def test_the_database_keeps_no_mark_of_words_where_none_was_said(tiring):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        make_entry(make_student(), tiring=tiring, tiring_in_words=True)

@@ -194,9 +194,18 @@ def test_a_child_under_eight_is_asked_how_tiring_in_words():
     make_consent(student)
     form = entry_form(student, NOW)
     assert [value for value, _ in form.fields["tiring"].choices] == ["0", "2", "5", "8"]
+    sent = {"code": str(uuid.uuid4()), "day": TODAY.isoformat(), "total": "10"}
+    for tiring, kept in (("5", (5, True)), ("0", (0, True)), ("", (None, False))):
+        form = entry_form(student, NOW, {**sent, "tiring": tiring})
+        assert form.is_valid(), form.errors
+        assert (form.record().tiring, form.record().tiring_in_words) == kept
+    assert "tiring" in entry_form(student, NOW, {**sent, "tiring": "4"}).errors
     older = make_student(birth_year=TODAY.year - 20)
     make_consent(older, given_by="student")
-    assert len(entry_form(older, NOW).fields["tiring"].choices) == 11
+    form = entry_form(older, NOW, {**sent, "tiring": "5"})
+    assert len(form.fields["tiring"].choices) == 11
+    assert form.is_valid(), form.errors
+    assert not form.record().tiring_in_words
 
 
 def test_an_adult_too_reads_who_can_read_the_note(cast):

@@ -225,6 +225,11 @@ def test_who_gets_which_file(cast):
         assert getattr(cast, who).name in files["READ-ME.txt"]
     factory.make_consent(cast.child)
     assert '"tiring": 8' in got(cast.client("guardian"), "f-record-zip", cast.child)["record.json"]
+    PracticeEntry.objects.update(tiring_in_words=True)
+    files = got(cast.client("guardian"), "f-record-zip", cast.child)
+    assert '"tiring_in_words": true' in files["record.json"]
+    (line,) = lines(files["entries.csv"])
+    assert (line["tiring"], line["tiring_in_words"]) == ("8", "yes")
     factory.make_entry(cast.student, note="Own words.")
     assert "Own words." in got(cast.client("student"), "s-record-zip", cast.student)["record.json"]
 

@@ -125,6 +125,30 @@ def test_the_same_id_with_other_content_is_told_what_is_stored(goal, put, over):
     assert put({name: value for name, value in stored.items() if name != "version"}).status_code == 200
 
 
+def test_how_tiring_in_three_words_keeps_its_mark_through_a_correction(cast, goal, put):
+    make_consent(cast.student)
+    body = body_of(goal, tiring=5, tiring_in_words=True)
+    assert put(body).status_code == 201
+    entry = PracticeEntry.objects.get()
+    assert (entry.tiring, entry.tiring_in_words) == (5, True)
+    assert put(body).status_code == 200
+    # the same number as a number is something else, and what was said of the hand is not read back
+    told = put({**body, "tiring_in_words": None})
+    assert told.status_code == 409
+    assert "in_words" not in told.content.decode()
+    assert put({**body, "note": "Slower.", "version": 1}).status_code == 200
+    entry.refresh_from_db()
+    assert (entry.tiring, entry.tiring_in_words, entry.version) == (5, True, 2)
+    assert "tiring_in_words" not in json.dumps(entry.former)
+    assert put({**body, "note": "Slower.", "tiring": 4, "version": 2}).json()["errors"].keys() == {"tiring"}
+
+
+def test_without_a_consent_no_mark_is_kept_either(cast, goal, put):
+    assert put(body_of(goal, tiring=5, tiring_in_words=True)).status_code == 201
+    entry = PracticeEntry.objects.get()
+    assert (entry.tiring, entry.tiring_in_words) == (None, False)
+
+
 def test_a_correction_names_the_version_that_it_changes(cast, goal, put):
     make_consent(cast.student)
     body = body_of(goal, hand=HURT, tiring=3)
@@ -361,7 +385,8 @@ anything = st.recursive(
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
     max_leaves=6,
 )
-FIELDS = ["code", "version", "begun", "day", "start", "seconds", "segments", "results", "tiring", "hand", "note"]
+FIELDS = ["code", "version", "begun", "day", "start", "seconds", "segments", "results", "tiring"]
+FIELDS += ["tiring_in_words", "hand", "note"]
 PLACES = [*FIELDS, "segments.0", "segments.0.goal", "segments.0.seconds", "results.0", "results.0.goal"]
 PLACES += ["results.0.measure", "results.0.value", "results.0.failed", "hand.discomfort", "hand.place", "other"]
 

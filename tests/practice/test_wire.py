@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import uuid
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -142,6 +143,8 @@ def result(**over):
         (result(measure="landings", failed=[1]), ["results.0.failed"]),
         (WHOLE | {"results": WHOLE["results"] * 2}, ["results.1.goal"]),
         (WHOLE | {"tiring": 11}, ["tiring"]),
+        (WHOLE | {"tiring": 3, "tiring_in_words": True}, ["tiring"]),  # no word stands for 3
+        (WHOLE | {"tiring": 2, "tiring_in_words": "yes"}, ["tiring_in_words"]),
         (WHOLE | {"hand": 3}, ["hand"]),
         (WHOLE | {"hand": {}}, ["hand.discomfort"]),
         (WHOLE | {"hand": {"discomfort": 3}}, ["hand.hand", "hand.place"]),
@@ -224,10 +227,11 @@ records = st.builds(
     | st.builds(
         HandRecord, st.sampled_from([0, 2, 5, 8]), st.just("both"), st.just("wrist"), in_words=st.just(True)
     ).map(handcheck.fitting),
+    tiring_in_words=st.booleans(),
     note=st.text(max_size=50)
     .map(lambda text: text.replace("\x00", "").strip())
     .filter(lambda text: text.isprintable()),
-)
+).map(lambda record: replace(record, tiring_in_words=record.tiring_in_words and record.tiring in (0, 2, 5, 8)))
 
 
 @given(records)

@@ -56,7 +56,8 @@ def sound(goals, number=0, variant=0):
             {"goal": clean, "measure": "clean", "failed": [3] if variant else [2, 5]},
             {"goal": roots, "measure": "seconds", "value": 55},
         ],
-        "tiring": 3,
+        "tiring": 2 if variant else 3,
+        "tiring_in_words": bool(variant),
         "hand": {**HURT, "discomfort": 3} if variant else HURT,
         "note": f"variant {variant}",
     }
@@ -119,6 +120,7 @@ WRONG = {
     "results.1.failed": (st.sampled_from([[], [1], "x", 5]), "results.1.failed"),
     "results.1.strange": (nothings, "results.1"),
     "tiring": (outside(0, 10), "tiring"),
+    "tiring_in_words": (st.sampled_from(["yes", "", 1, 0, [], {}]), "tiring_in_words"),
     "hand": (st.sampled_from([5, "x", [], True]), "hand"),
     "hand.discomfort": (outside(0, 10, null=True), "hand.discomfort"),
     "hand.place": (st.sampled_from(["nose", "Wrist", 5, True, [], {}]), "hand.place"),
@@ -235,7 +237,7 @@ def said_by(body):
         "seconds": max(body.get("seconds") or 1, sum(seconds for _, seconds in segments)),
         "segments": segments,
         "results": results,
-        "tiring": body.get("tiring"),
+        "tiring": (body.get("tiring"), bool(body.get("tiring") is not None and body.get("tiring_in_words"))),
         "discomfort": None if hand is None else hand["discomfort"],
         "note": (body.get("note") or "").strip(),
     }
@@ -254,7 +256,7 @@ def stored(code):
             (str(one.goal.code), one.measure, one.value, frozenset(one.failed_strings))
             for one in Result.objects.filter(entry=entry)
         },
-        "tiring": entry.tiring,
+        "tiring": (entry.tiring, entry.tiring_in_words),
         "discomfort": notes[0].discomfort if notes else None,
         "note": entry.note,
     }

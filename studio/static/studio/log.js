@@ -216,14 +216,16 @@
       body.day = one("day") || null;
       if (one("start")) body.start = one("start").slice(0, 5);
     }
+    const inWords = Boolean(form.querySelector("[data-words]"));
     if (one("tiring")) body.tiring = Number(one("tiring"));
+    if (one("tiring") && inWords) body.tiring_in_words = true;
     const hand = {};
     for (const name of ["hand", "place", "sensation", "settles", "began"]) if (one(name)) hand[name] = one(name);
     for (const name of ["at_rest", "daily", "sudden", "tip_only"]) if (one(name)) hand[name] = one(name) === "yes";
     for (const name of ["discomfort", "rested"]) if (one(name)) hand[name] = Number(one(name));
     if (Object.keys(hand).length) {
       body.hand = hand;
-      if (form.querySelector("[data-words]")) hand.in_words = true;
+      if (inWords) hand.in_words = true;
     }
     if (hand.discomfort || ["numb", "weak"].includes(hand.sensation)) {
       for (const name of ["hand", "place"]) if (!hand[name]) wrong.push([name, [says.where]]);
