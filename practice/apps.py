@@ -7,7 +7,8 @@ class PracticeConfig(AppConfig):
     name = "practice"
 
     def ready(self) -> None:
-        from practice import erase
-        from students import held
+        from practice import erase, mailing
+        from students import held, signals
 
+        signals.teacher_changed.connect(mailing.hear_new_teacher, dispatch_uid=self.label)
         held.register(self.label, held.Keeper(kept=erase.holds_hand_values, erase=erase.erase_hand_values))

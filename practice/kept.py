@@ -127,7 +127,7 @@ TABLES = (
             "code", "opened_at", "opened_on", "teacher_told_at", "guardians_told_at", "closed_at", "closed_words",
         ),
         left_out={
-            "id": OWN_KEY, "student": WHOSE, "told": "keys of the guardians who were written to; when is said",
+            "id": OWN_KEY, "student": WHOSE, "told": "codes of those who were written to; when is said",
             "claimed_at": "stands for the seconds in which a mail is sent",
         },
         hand_rows=True,

@@ -1,4 +1,5 @@
-"""The mail about a hand: to the teacher at once, for a minor to the guardians too, once per episode.
+"""The mail about a hand: to the teacher at once, for a minor to the guardians too, once per episode. Whoever takes a
+student over while an episode is open is written to as well, once.
 
 `hear` runs after an entry is stored and never undoes it: whatever goes wrong here is logged by its kind, without a
 name, an address or a value, and tried again when the next note comes or `manage.py send_pending_mail` runs. No subject
@@ -41,6 +42,13 @@ def hear_after_commit(student: Student, now: dt.datetime, absolute: Callable[[st
     transaction.on_commit(lambda: _quietly(student, now, absolute), robust=True)
 
 
+def hear_new_teacher(sender: object, student: Student, now: dt.datetime, absolute: Callable[[str], str],
+                     **_more: object) -> None:  # fmt: skip
+    """Writes to a teacher who has taken a student over, where an episode is open (students.signals)."""
+    if student.status != Student.Status.ARCHIVED:
+        hear_after_commit(student, now, absolute)
+
+
 def _quietly(student: Student, now: dt.datetime, absolute: Callable[[str], str]) -> None:
     try:
         hear(student, now, absolute)
@@ -70,8 +78,8 @@ class Pending:
 def send_pending(now: dt.datetime, absolute: Callable[[str], str]) -> Pending:
     """Tries every mail about an open episode once more that did not go out. Safe to run twice, and on two machines:
     whoever claims an episode's mail sends it."""
-    untold = Q(teacher_told_at__isnull=True) | Q(guardians_told_at__isnull=True)
-    waiting = HandEpisode.objects.filter(untold, closed_at__isnull=True).values("student")
+    # all that are open: whether the teacher of now was written to stands in the names of those who were
+    waiting = HandEpisode.objects.filter(closed_at__isnull=True).values("student")
     found = Pending()
     for student in Student.objects.current().filter(pk__in=waiting).select_related("studio", "teacher__user"):
         try:
@@ -129,7 +137,7 @@ def _tell(
     """
     mails: dict[str, dict[str, EmailMessage]] = {}
     teacher = student.teacher
-    if episode.teacher_told_at is None and teacher.user.is_active:
+    if episode.waits_for(teacher) and teacher.user.is_active:
         mails["teacher_told_at"] = {str(teacher.code): _to_teacher(student, absolute)}
     if episode.guardians_told_at is None and student.is_minor(today):
         guardians = student.guardians.exclude(email="").select_related("studio")
@@ -140,7 +148,7 @@ def _tell(
         return found
     try:
         for column, those in mails.items():
-            if getattr(episode, column) is None:
+            if episode.waits_for(teacher) if column == "teacher_told_at" else episode.guardians_told_at is None:
                 found += _send(episode, column, those, now)
     finally:
         # also when the process is told to end in the middle

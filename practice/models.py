@@ -376,7 +376,8 @@ class HandNote(models.Model):
 class HandEpisode(models.Model):
     """A time during which a hand's notes ask for a person: from the first such answer until it is over.
 
-    It holds no value of a note. The teacher, and for a minor the guardians, are written to once per episode.
+    It holds no value of a note. The teacher, and for a minor the guardians, are written to once per episode, and so is
+    whoever takes the student over meanwhile.
     """
 
     code = models.UUIDField(default=uuid.uuid4, unique=True)
@@ -385,7 +386,7 @@ class HandEpisode(models.Model):
     opened_on = models.DateField(help_text="the studio's day on which it opened")
     teacher_told_at = models.DateTimeField(null=True, blank=True)
     guardians_told_at = models.DateTimeField(null=True, blank=True)
-    # codes of those whose mail went out while another's failed, so that trying again writes to nobody twice
+    # codes of those whose mail went out, so that trying again writes to nobody twice and a new teacher is known as one
     told = models.JSONField(default=list, blank=True)
     # since when a process sends the episode's mails; left standing by one that lost its power
     claimed_at = models.DateTimeField(null=True, blank=True, editable=False)
@@ -408,6 +409,11 @@ class HandEpisode(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.opened_on}"
+
+    def waits_for(self, teacher: Teacher) -> bool:
+        """Whether this teacher is still to be written to. A row that names nobody is older than the names: then its
+        time counts."""
+        return self.teacher_told_at is None or (bool(self.told) and str(teacher.code) not in self.told)
 
     def close(self, words: str, now: dt.datetime) -> bool:
         """Closes the episode and every note still open to advice with what was done, all or nothing. False when it

@@ -31,10 +31,15 @@ SPAN = dt.timedelta(weeks=26)
 MOST_RETURNS = 6
 
 
+def _student(request: HttpRequest, code: Any) -> Student:
+    seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher")
+    return get_object_or_404(seen, code=code)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def hand_notes(request: HttpRequest, student: Any) -> HttpResponse:
     """The notes; POST "Seen" marks what was on the page (up to the instant `until`) as seen."""
-    row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
+    row = _student(request, student)
     if request.method == "POST" and "episode" in request.POST:
         return _close_episode(request, row)
     if request.method == "POST" and "looked" in request.POST:
@@ -90,7 +95,7 @@ def _close_episode(request: HttpRequest, student: Student) -> HttpResponse:
 
 def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
     """Closes a note with what was done, POST only; a note closed before keeps its first words."""
-    row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
+    row = _student(request, student)
     found = get_object_or_404(row.hand_notes, code=note)
     if request.method != "POST":
         return HttpResponseNotAllowed(["POST"])
@@ -186,6 +191,7 @@ def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None
         "other_view": say(advice.other_view),
         "wrong": wrong,
         "episode": episode,
+        "teacher_told": None if episode is None or episode.waits_for(student.teacher) else episode.teacher_told_at,
         "episode_form": (_sent(wrong, "episode") or CloseForm(prefix="episode")) if episode else None,
         "strings": _strings(student, today) if advice.checks_strings or facts.hand_return else None,
         "spite": [goal for goal in facts.active_goals if goal.hand_reason] if consent else [],

@@ -19,6 +19,7 @@ from django.views.decorators.http import require_http_methods
 from students import consent, links, pins
 from students.forms import GuardianAddForm, GuardianForm, StatusForm, StudentForm, WithdrawForm
 from students.models import Consent, Guardian, Guardianship, Student
+from students.signals import teacher_changed
 from students.viewer import Viewer
 
 FORM = ("GET", "HEAD", "POST")
@@ -84,16 +85,19 @@ def student_add(request: HttpRequest) -> HttpResponse:
 
 @of_student(*FORM)
 def student_edit(request: HttpRequest, student: Student) -> HttpResponse:
-    viewer = request.viewer
-    name = student.name  # the form writes what was typed into the student, valid or not
+    viewer, now = request.viewer, timezone.now()
+    # the form writes what was typed into the student, valid or not
+    name, teacher = student.name, student.teacher_id
     form = StudentForm(
         request.POST if request.method == "POST" else None,
         instance=student,
         viewer=viewer,
-        today=viewer.studio.today(timezone.now()),
+        today=viewer.studio.today(now),
     )
     if form.is_valid():
         student = form.save()
+        if student.teacher_id != teacher:
+            teacher_changed.send(Student, student=student, now=now, absolute=request.build_absolute_uri)
         messages.success(request, _("Stored."))
         return redirect(student)
     context = {"form": form, "student": student, "name": name, "nav": "roster"}

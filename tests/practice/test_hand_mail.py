@@ -146,6 +146,78 @@ def test_a_guardian_without_an_address_or_with_an_ended_link(cast, log, agreed):
     assert "ask the studio for a new one" in mail.outbox[1].body
 
 
+def hand_over(cast, student, teacher, django_capture_on_commit_callbacks):
+    """The owner's form, with another teacher chosen."""
+    url = f"/students/{student.code}/edit/"
+    form = cast.client("owner").get(url).context["form"]
+    data = {name: form[name].value() for name in form.fields if form[name].value() is not None}
+    del data["replace_links"]  # the phones go on with theirs
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = cast.client("owner").post(url, data | {"lesson_time": "15:30", "teacher": str(teacher.code)})
+    assert answer.status_code == 302, answer.context["form"].errors
+    student.refresh_from_db()
+    assert student.teacher == teacher
+
+
+@pytest.fixture
+def handed(cast, django_capture_on_commit_callbacks):
+    return lambda student, teacher: hand_over(cast, student, teacher, django_capture_on_commit_callbacks)
+
+
+def test_whoever_takes_a_student_over_is_written_to_once(cast, log, agreed, handed):
+    log(6, cast.child, who="child")
+    assert [one.to for one in mail.outbox] == [[cast.teacher.user.email], [cast.guardian.email]]
+    handed(cast.child, cast.other_teacher)
+    assert len(mail.outbox) == 3
+    sent = mail.outbox[2]
+    assert sent.to == [cast.other_teacher.user.email]
+    assert sent.subject == mail.outbox[0].subject
+    assert not HEALTH.search(sent.subject)
+    assert reverse("practice:hand-notes", args=[cast.child.code]) in sent.body
+    # neither another note nor the way back and forth writes to anybody again
+    log(6, cast.child, who="child")
+    handed(cast.child, cast.teacher)
+    handed(cast.child, cast.other_teacher)
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+    assert len(mail.outbox) == 3
+
+
+def test_nobody_is_written_to_for_a_student_whose_hand_asks_for_nothing(cast, log, agreed, handed):
+    log(3, cast.child, who="child")
+    handed(cast.child, cast.other_teacher)
+    log(6)
+    close_episode(cast)
+    mail.outbox.clear()
+    handed(cast.student, cast.other_teacher)
+    assert not mail.outbox
+
+
+def test_no_teacher_hears_of_a_hand_without_a_consent_or_of_somebody_who_left(cast, log, agreed, handed):
+    log(6)
+    log(6, cast.child, who="child")
+    mail.outbox.clear()
+    cast.student.consents.update(withdrawn_at=NOW)
+    handed(cast.student, cast.other_teacher)
+    cast.child.status = "archived"
+    cast.child.save()
+    handed(cast.child, cast.other_teacher)
+    assert not mail.outbox
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+
+
+def test_a_new_teachers_mail_that_fails_is_sent_later_and_never_called_sent(cast, log, agreed, handed, monkeypatch):
+    log(6)
+    with monkeypatch.context() as down:
+        down.setattr(mailing, "get_connection", NoServer)
+        handed(cast.student, cast.other_teacher)
+    assert len(mail.outbox) == 1
+    page = reverse("practice:hand-notes", args=[cast.student.code])
+    assert "The teacher was written to" not in cast.client("other_teacher").get(page).content.decode()
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert mail.outbox[1].to == [cast.other_teacher.user.email]
+    assert "The teacher was written to" in cast.client("other_teacher").get(page).content.decode()
+
+
 def test_a_milder_answer_and_no_consent_send_nothing(cast, log):
     log(3)  # no consent: the value is not even stored
     assert not HandNote.objects.exists()
