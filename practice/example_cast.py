@@ -318,7 +318,7 @@ DOROTHEA = Person(
             changes(12, 42, 7.5, 1.3), share=1.2, words="Let the third finger lead; the index arrives with it.",
         ),
         Aim(
-            "in-g", progression("G", "I vi IV V", BARRES, LOW), 72, 8, 3, tempo(40, 84, 9.5, 1.6), share=1.4,
+            "in-g", progression("G", "I vi IV V", BARRES, LOW), 76, 8, 3, tempo(40, 84, 9.5, 1.6), share=1.4,
             report=0.85,
         ),
         Aim("roots-5", roots(5), 40, 2, 3, seconds(74, 30, 4.5, 2.5), share=0.6),

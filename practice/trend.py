@@ -13,8 +13,8 @@ residuals' median (from the binomial) at that day, so that it is narrow in the m
 
 A day is only named when the line is sure enough: the interval of the slope lies wholly on the good side, and the
 earliest and the latest day on which the band meets the target are at most `NARROW` apart, the latest at most `HORIZON`
-ahead. A curve that flattens comes later than its line says, which is why nobody is promised anything beyond. Else the
-sentence says what is missing.
+ahead; where the line is there already, "any day now" stands in place of tomorrow's date. A curve that flattens comes
+later than its line says, which is why nobody is promised anything beyond. Else the sentence says what is missing.
 
 References
 ----------
@@ -213,11 +213,16 @@ def _course(goal: GoalFacts, found: Trend, today: dt.date) -> Told:
     days = reached(goal, found, today)
     if days is None:
         ahead = today <= goal.due <= today + HORIZON
+        line = meets_on(goal, found, today)
+        if line is not None and (line <= goal.due or not ahead):  # the line is in time, only the band is not
+            return Told("trend", said("trend-varied"), found.used, slope)
         far = said("trend-not-by-due") if ahead else said("trend-far", weeks=HORIZON.days // 7)
         return Told("trend", far, found.used, slope)
     early, likely, late = days
     if late - early > NARROW:
         return Told("trend", said("trend-varied"), found.used, slope)
+    if likely <= min(goal.due, today + dt.timedelta(days=1)):  # the line is there already
+        return Told("course", said("trend-soon", late=late), found.used, slope)
     code = "trend-course" if likely <= goal.due else "trend-late"
     return Told("course", said(code, day=likely, early=early, late=late, due=goal.due), found.used, slope)
 
@@ -230,19 +235,24 @@ def gains(goal: GoalFacts, found: Trend) -> tuple[float, float]:
 def reached(goal: GoalFacts, found: Trend, today: dt.date) -> tuple[dt.date, dt.date, dt.date] | None:
     """(earliest, likely, latest) day on which the band, and the line, meet the target: none before tomorrow. None when
     the latest lies more than `HORIZON` ahead."""
-    early = likely = late = None
+    early = late = None
+    likely = meets_on(goal, found, today)
     for ahead in range(1, HORIZON.days + 1):
         day = today + dt.timedelta(days=ahead)
         low, high = found.band(day)
         best, worst = (low, high) if goal.measure.fewer_is_better else (high, low)
         if early is None and goal.measure.meets(best, goal.target):
             early = day
-        if likely is None and goal.measure.meets(found.value(day), goal.target):
-            likely = day
         if goal.measure.meets(worst, goal.target):
             late = day
             break
     return None if early is None or likely is None or late is None else (early, likely, late)
+
+
+def meets_on(goal: GoalFacts, found: Trend, today: dt.date) -> dt.date | None:
+    """The day on which the line meets the target, from tomorrow on; None when it lies more than `HORIZON` ahead."""
+    days = (today + dt.timedelta(days=ahead) for ahead in range(1, HORIZON.days + 1))
+    return next((day for day in days if goal.measure.meets(found.value(day), goal.target)), None)
 
 
 def slope_said(found: Trend) -> Said:

@@ -152,6 +152,7 @@ TREND: dict[str, Any] = {
     "trend-varied": _("Moving on, but the results vary too much to name a day."),
     "trend-not-by-due": _("Moving on, but at this pace not by the due day."),
     "trend-far": _("Moving on, but at this pace the target is more than %(weeks)s weeks away."),
+    "trend-soon": _("On course: any day now, likely by %(late)s."),
     "trend-course": _("On course for %(day)s, likely between %(early)s and %(late)s."),
     "trend-late": _("At this pace on %(day)s, after the due day; likely between %(early)s and %(late)s."),
     "trend-slope": ngettext_lazy(

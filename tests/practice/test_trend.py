@@ -12,7 +12,7 @@ from practice.plateau import SURENESS, theil_sen
 from practice.progress import state
 from practice.standing import standing
 from practice.standing_words import standing_text
-from practice.trend import CONFIDENCE, HORIZON, NARROW, Trend, fit, left_out, reached, told, trend
+from practice.trend import CONFIDENCE, HORIZON, NARROW, Trend, fit, left_out, meets_on, reached, told, trend
 from practice.words import say
 from tests.practice.plain import TODAY, ago, entry, facts, goal, mark
 
@@ -92,6 +92,33 @@ def test_on_course():
     assert likely == TODAY + dt.timedelta(days=8)
     assert "a week, likely between" in say(found.slope)
     assert found.used == rising.marks
+
+
+def test_a_line_that_is_there_already_names_no_tomorrow():
+    """The line has reached the target, and the last results lie a little below it."""
+    values = (40, 42, 44, 46, 48, 50, 52, 54, 55, 56)
+    near = history(*zip(range(40, 0, -4), values, strict=True), target=57, due=ago(-20))
+    early, likely, late = reached(near, trend(near, TODAY), TODAY)
+    assert likely == early == TODAY + dt.timedelta(days=1)
+    assert say(told(near, TODAY).said) == f"On course: any day now, likely by {late.day} November."
+    # after the due day the sentence goes on saying so
+    assert told(replace(near, due=ago(1)), TODAY).said.code == "trend-late"
+
+
+def test_not_by_the_due_day_is_said_of_the_line_and_not_of_its_band():
+    """The line is in time and the band's end lies months away: too varied for a day, but not too slow. Callum's G: I vi
+    IV V in the example was said to be late, and was not."""
+    steps = (0, 5, -4, 9, 0, 12, 3, 15, 6, 18)
+    wide = history(*[(day, 40 + step) for step, day in zip(steps, range(40, 0, -4), strict=True)], target=60)
+    found = trend(wide, TODAY)
+    line = meets_on(wide, found, TODAY)
+    assert found.low > 0
+    assert reached(wide, found, TODAY) is None
+    assert line < TODAY + HORIZON
+    for due, code in ((line, "trend-varied"), (line - dt.timedelta(days=1), "trend-not-by-due")):
+        assert told(replace(wide, due=due), TODAY).said.code == code
+    # past due, and the line less than eight weeks away: not "more than 8 weeks"
+    assert told(replace(wide, due=ago(3)), TODAY).said.code == "trend-varied"
 
 
 def test_fewer_is_better_is_turned():
