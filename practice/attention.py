@@ -100,6 +100,12 @@ def attention(given: AttentionInput) -> list[Reason]:
     return reasons
 
 
+def about_hand(reasons: Iterable[Reason]) -> str:
+    """What waits behind the one tap: "note", only a wish for a "word", or "" for nothing."""
+    codes = {reason.code for reason in reasons if reason.hand}
+    return "note" if "hand" in codes else "word" if codes else ""
+
+
 def _quiet(given: AttentionInput) -> Said | None:
     if (given.today - given.joined).days < QUIET_DAYS:
         return None

@@ -1,8 +1,10 @@
 """Where a student stands, in one sentence for the head of the page: what asks for the teacher, else what goes well.
 
-In this order: nothing set; nothing logged for 8 days; minutes far over the plan; a goal that stands still though it is
-practised, and one that slipped back (practice.plateau); goals past due; a review that fell due; everything secure; what
-became secure within two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one tap.
+In this order: nothing set; nothing logged for 8 days; minutes far over the plan; the last week before a performance,
+unless the hand asks for a person first; a goal that stands still though it is practised, and one that slipped back
+(practice.plateau); goals past due; a week's practice that falls on one day; a review that fell due; everything secure;
+what became secure within two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one
+tap.
 """
 
 import datetime as dt
@@ -10,9 +12,11 @@ import datetime as dt
 from practice.attention import QUIET_DAYS, over_plan
 from practice.facts import GoalFacts, StudentFacts
 from practice.goalwork import first_voicing
+from practice.handcare import advice
 from practice.plateau import latest_slip, longest_stuck
-from practice.progress import REVIEW_DUE, State, first_tries, weekly_minutes
+from practice.progress import REVIEW_DUE, State, first_tries, one_day_weeks, weekly_minutes
 from practice.said import Said, said
+from practice.stage import final_week
 
 FRESH_DAYS = 14
 
@@ -32,6 +36,9 @@ def standing(
     if over := over_plan(facts.plan_week, now.minutes, before.minutes):
         code = "standing-over-this-week" if over.code == "attention-over-this-week" else "standing-over-last-week"
         return Said(code, over.values)
+    hand_first = facts.hand_consent and advice(facts.notes, today).ask_person
+    if (show := final_week(facts, today)) and not hand_first:
+        return said("standing-stage", title=show.title, day=show.day)
     if still := longest_stuck(facts, today):
         return said("standing-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes)
     if back := latest_slip(facts, today):
@@ -44,6 +51,8 @@ def standing(
         if len(late) == 1:
             return said("standing-late-one", title=first.title, day=first.due)
         return said("standing-late", count=len(late), title=first.title, day=first.due)
+    if spacing := one_day_weeks(facts, today):
+        return said("standing-one-day", days=spacing.values["days"])
     waiting = [goal for goal in secure if states[goal.code].code == REVIEW_DUE]
     if waiting:
         first = min(waiting, key=lambda goal: _since(states[goal.code]))

@@ -19,8 +19,8 @@ def standing_text(stands: Said) -> str:
         values |= {name: measured_text(values[name], values["measure"]) for name in ("was", "now")}
     elif "measure" in values:
         of = values["of"] or None
-        values["value"] = number_text(values["value"]) if of else measured_text(values["value"], values["measure"])
-        values["target"] = measured_text(values["target"], values["measure"], of)
+        values["value"] = measured_text(values["value"], values["measure"], of)
+        values["target"] = number_text(values["target"]) if of else measured_text(values["target"], values["measure"])
     count = values.get("count", values.get("days", 0))
     text = {
         "standing-no-goal": _("Nothing is set for %(name)s yet. The first goal gives the week its work."),
@@ -36,6 +36,8 @@ def standing_text(stands: Said) -> str:
         "standing-slip": _(
             "%(title)s has slipped back: it was at %(was)s on %(day)s, the last three tries no better than %(now)s."
         ),
+        "standing-stage": _("%(title)s is on %(day)s: run-throughs now, nothing new."),
+        "standing-one-day": _("All of the week’s practice falls on one day; over %(days)s days more would be kept."),
         "standing-review": _("%(title)s waits for its review since %(day)s."),
         "standing-all-secure": ngettext(
             "The goal is secure: time for the next step.", "All %(count)s goals are secure: time for the next step.",

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from practice import stage
 from practice.acts import Taps, goal_context, taps
-from practice.attention import attention, attention_input
+from practice.attention import about_hand, attention, attention_input
 from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
 from practice.load import DAY, barre_seconds, bigger_jump
@@ -85,7 +85,7 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "sentence": standing_text(standing(facts, states, today, last_entry)),
             "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts)],
             "rested": [goal for goal in facts.goals if goal.set_aside],
-            "hand": any(reason.hand for reason in reasons),
+            "hand": about_hand(reasons),
             "stages": [(one, say(stage.nearness(one, today))) for one in stage.ahead(facts, today)],
             "slow": say(stage.slow_down(facts, today)),
             "spacing": say(one_day_weeks(facts, today)),
@@ -95,9 +95,16 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "week_days": days_practised(facts.entries, week),
             "entries": _entries(facts, week, {str(code): note for code, note in notes.items()}),
             "lessons": list(row.lessons.all()[:MOST_LESSONS]),
-            "next_lesson": today if row.has_lesson_on(today) else facts.next_lesson,
+            "next_lesson": _next_lesson(row, facts, today),
         },
     )
+
+
+def _next_lesson(row: Student, facts: StudentFacts, today: dt.date) -> dt.date | None:
+    """None too for whoever is paused or has left."""
+    if row.status != Student.Status.ACTIVE:
+        return None
+    return today if row.has_lesson_on(today) else facts.next_lesson
 
 
 def _barre_days(facts: StudentFacts, today: dt.date) -> list[tuple[dt.date, int]]:

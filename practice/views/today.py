@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from practice import suggest
-from practice.attention import attention, attention_input
+from practice.attention import about_hand, attention, attention_input
 from practice.display import measured_text
 from practice.facts import StudentFacts
 from practice.goalwork import first_voicing
@@ -58,7 +58,7 @@ class Line:
 
     slot: Slot
     who: str
-    hand: bool
+    hand: str
     need: str
     minutes: int
     plan: int
@@ -70,7 +70,7 @@ class Line:
 
     @property
     def wants_a_word(self) -> bool:
-        return (self.hand or bool(self.need)) and not self.slot.off
+        return bool(self.hand or self.need) and not self.slot.off
 
 
 @require_safe
@@ -114,7 +114,7 @@ def _line(
     return Line(
         slot=slot,
         who=who_words(slot.student, facts.age),
-        hand=any(reason.hand for reason in reasons),
+        hand=about_hand(reasons),
         need=say(others[0].said) if others else "",
         minutes=minutes_between(facts.entries, end - WEEK, end),
         plan=facts.plan_week,

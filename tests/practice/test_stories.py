@@ -76,6 +76,10 @@ def own_page(studio, story):
 # story, what the teacher's page says
 TOLD = [
     ("stuck-barre", r"F, E-shape at 1: no change in \d+ weeks, though practised \d+ minutes\."),
+    ("sunday-only", r"All of the week’s practice falls on one day; over 3 days more would be kept\."),
+    ("paused", r"· paused Nothing logged for \d+ days\."),
+    ("archived", r"archived since \d+ \w+ 2026 Nothing logged"),
+    ("no-consent", r"Asks for a word with you\."),
     ("over-practiser", r"\d+ minutes last week, 150 planned: time to slow down\."),
     ("over-practiser", r"Slow down before Winter recital"),
     ("over-practiser", r"A bigger jump than usual"),
@@ -90,8 +94,6 @@ TOLD = [
     ("past-due", r"3 goals are past due, the oldest G: I IV V I, since 28 October\."),
     ("fortnightly", r"Am, E-shape at 5 waits for its review since"),
     ("new", r"2 goals are set and not measured yet\."),
-    ("paused", r"paused"),
-    ("archived", r"archived"),
     ("guardian-logged", r"\(logged by a parent\)"),
     ("paper-log", r"\(from paper\)"),
     ("fingertips", r"has been secure since|met its target|Nearest to its target"),
@@ -141,7 +143,7 @@ def test_hand_values_of_the_over_practiser_wait_behind_one_tap(studio):
 
 @pytest.mark.parametrize("story", ["no-consent", "unknown-birth-year"])
 def test_without_consent_nothing_of_the_hand(studio, story):
-    assert "A hand note to look at." not in page(studio, story) or story == "no-consent"  # who asks for a word may
+    assert "A hand note to look at." not in page(studio, story)
     assert "wrist" not in page(studio, story, "hand-notes")
 
 

@@ -41,6 +41,11 @@ def sentence(cast):
     return html.unescape(re.search(r'<p class="lead">([^<]*)</p>', page_of(cast)).group(1))
 
 
+def eyebrow(cast):
+    found = re.search(r'<p class="eyebrow">(.*?)</p>', page_of(cast)).group(1)
+    return re.sub(r"<[^>]+>", "", html.unescape(found)).strip()
+
+
 def secure(goal, on=TODAY - dt.timedelta(days=2)):
     lesson = factory.make_lesson(goal.student, day=on)
     factory.make_result(goal, 6, day=on - dt.timedelta(days=1))
@@ -59,7 +64,7 @@ def test_the_sentence_follows_the_rows(cast):
     factory.make_entry(cast.student, day=TODAY - dt.timedelta(days=1))
     assert sentence(cast) == "The goal is set and not measured yet."
     factory.make_result(goal, 4, day=TODAY - dt.timedelta(days=1))
-    assert sentence(cast) == "Nearest to its target is Bm, E-shape at 7: 4, target 6 of 6 strings."
+    assert sentence(cast) == "Nearest to its target is Bm, E-shape at 7: 4 of 6 strings, target 6."
     other = factory.make_goal(cast.student, terms=factory.chord_terms("E-minor", "A"))
     secure(other)
     assert (
@@ -184,7 +189,19 @@ def test_hand_notes_are_one_neutral_line(cast):
     assert "8 of 10" not in text
     TellTeacher.objects.create(student=cast.child, by="student", at=NOW)
     child = html.unescape(cast.client("teacher").get(url_of(cast.child)).content.decode())
-    assert "A hand note to look at." in child
+    # no consent, no note: only a wish for a word
+    assert "A hand note to look at." not in child
+    assert "Asks for a word with you." in child
+
+
+def test_whoever_is_paused_or_has_left_has_no_next_lesson(cast):
+    assert "lesson" in eyebrow(cast)
+    cast.student.status = Student.Status.PAUSED
+    cast.student.save()
+    assert "lesson" not in eyebrow(cast)
+    assert eyebrow(cast).endswith("paused")
+    cast.student.set_status(Student.Status.ARCHIVED, TODAY)
+    assert eyebrow(cast).endswith("archived since 12 Nov 2026")
 
 
 def test_the_page_leads_to_all_that_belongs_to_the_student(cast):

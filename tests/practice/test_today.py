@@ -56,6 +56,8 @@ def test_the_lead_counts_lessons_and_who_needs_a_word(cast, at_four):
     assert "Two lessons, from 15:30. One needs a word before you start." in seen(cast)
     TellTeacher.objects.create(student=cast.student, by="student", at=NOW)
     assert "Two need a word before you start." in seen(cast)
+    assert "Asks for a word with you." in seen(cast)
+    assert "A hand note to look at." not in seen(cast)
 
 
 def test_no_hand_value_stands_on_the_page(cast):
