@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import pytest
 from django.db import connection
@@ -36,6 +37,21 @@ class BrowserOnOneWorker(LoadScopeScheduling):
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadScopeScheduling:
     return BrowserOnOneWorker(config, log)
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One process per core and one more: the browser's worker mostly waits for what it started."""
+    return (os.cpu_count() or 1) + 1
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leaves what is marked `long` out of the whole run on a laptop; CI runs it, and so does naming its path."""
+    # not `config.args_source`: a worker of xdist is given the paths that its controller read from pyproject.toml
+    whole = [Path(name).resolve() for name in config.args] == [Path(__file__).parent]
+    if whole and os.environ.get("CI") != "true":
+        left = [item for item in items if item.get_closest_marker("long")]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if item not in left]
 
 
 @pytest.fixture(scope="session")

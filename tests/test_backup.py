@@ -73,6 +73,7 @@ def test_a_copy_brought_back_is_the_same_site(site, tmp_path):
     assert question(again, SIGNED) == question(site, SIGNED)
 
 
+@pytest.mark.long
 def test_old_copies_go_and_nothing_else(site, tmp_path):
     now = dt.datetime.now(dt.UTC)
     names = [f"ledgerline-{now - dt.timedelta(days=days):%Y%m%d-%H%M%S}" for days in (29, 31, 400)]
@@ -96,6 +97,7 @@ def test_old_copies_go_and_nothing_else(site, tmp_path):
 
 
 @pytest.mark.parametrize("days", ["0", "-1", "1.5", "a month", "99999999999"])
+@pytest.mark.long
 def test_days_that_would_remove_every_copy_stop_the_start(site, tmp_path, days):
     done = manage(site, "backup", str(tmp_path), BACKUP_DAYS=days)
     assert done.returncode != 0
@@ -128,6 +130,7 @@ def test_it_writes_over_nothing(tmp_path, monkeypatch):
     assert (there / "secret-key").read_text() == "older"
 
 
+@pytest.mark.long
 def test_half_a_copy_is_removed(site, tmp_path):
     (tmp_path / "file").write_text("")
     done = manage(site, "backup", str(tmp_path / "file"))
@@ -141,6 +144,7 @@ def test_half_a_copy_is_removed(site, tmp_path):
     assert "keep it with the copy" in done.stdout
 
 
+@pytest.mark.long
 def test_another_database_names_its_own_tool(site, tmp_path):
     done = manage(site, "backup", str(tmp_path), DATABASE_URL="postgres://nobody@localhost/nothing")
     assert done.returncode != 0

@@ -119,6 +119,7 @@ def test_nonsense_in_every_field_at_once(cast, path_of, name, who):
 
 
 @pytest.mark.parametrize(("name", "who"), PAGES)
+@pytest.mark.long
 def test_nonsense_in_one_field_is_told_beside_it_and_kept(cast, path_of, name, who):
     client, path = cast.client(who), path_of(name)
     for form in forms_of(client.get(path)).posts():

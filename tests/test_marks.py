@@ -150,6 +150,7 @@ def kinds(cast, marked):
     return marked
 
 
+@pytest.mark.long
 def test_without_consent_nobody_sees_a_hand_value(cast, kinds):
     """Not the teacher, not the owner, not the family; on no page and in no file."""
     assert not cast.marked.may_keep_hand_values(cast.studio.today(timezone.now()))
@@ -209,6 +210,7 @@ def test_a_mail_goes_to_the_family_and_says_nothing_of_the_hand(cast, kinds):
         assert not re.search(r"\b(wrist|numb|ache|pain|9)\b", sent.body.lower())
 
 
+@pytest.mark.long
 def test_no_log_line_names_anybody_or_what_they_wrote(cast, kinds, caplog):
     """Asked and sent by the family and the teacher themselves, right forms and wrong ones, at the most talkative."""
     with caplog.at_level(logging.DEBUG):
@@ -226,6 +228,7 @@ def test_no_log_line_names_anybody_or_what_they_wrote(cast, kinds, caplog):
         assert [line for line in lines if text.lower() in line.lower()] == []
 
 
+@pytest.mark.long
 def test_charts_mark_notes_and_name_nobody(cast, kinds):
     """No drawing on a teacher's, child's or family's page has a name in it, nor words that somebody typed."""
     factory.make_consent(cast.marked)

@@ -64,6 +64,7 @@ def stored(page: Page) -> str:
 # -- a round --------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_a_minute_is_measured_by_the_wall_clock_and_stored(drill_page: Page) -> None:
     page = drill_page
     data = data_of(page)
@@ -319,7 +320,10 @@ def wrong_here(page: Page, where: str) -> list[str]:
     return wrong
 
 
-@pytest.mark.parametrize(("scheme", "screen"), [("light", SMALL), ("dark", PHONE)], ids=["320 light", "390 dark"])
+@pytest.mark.parametrize(
+    ("scheme", "screen"),
+    [pytest.param("light", SMALL, id="320 light", marks=pytest.mark.long), pytest.param("dark", PHONE, id="390 dark")],
+)
 def test_every_state_is_accessible_and_fits(
     open_page: Callable[..., Page], server: Server, scheme: str, screen: dict
 ) -> None:

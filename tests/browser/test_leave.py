@@ -63,6 +63,7 @@ def unreadable(phone: Phone, *parts: str) -> None:
     phone.offline(False)
 
 
+@pytest.mark.long
 def test_only_the_pages_that_practice_needs_are_kept(new_phone: Phones) -> None:
     phone = new_phone()
     visit_all(phone)
@@ -141,10 +142,11 @@ def change(phone: Phone, sql: str) -> None:
 @pytest.mark.parametrize(
     ("sql", "status"),
     [
-        ("UPDATE students_student SET link_version = link_version + 1", 404),
-        ("UPDATE students_student SET pin = 'pbkdf2_sha256$1$a$b'", 401),
+        pytest.param("UPDATE students_student SET link_version = link_version + 1", 404, id="replaced-link"),
+        pytest.param(
+            "UPDATE students_student SET pin = 'pbkdf2_sha256$1$a$b'", 401, id="new-pin", marks=pytest.mark.long
+        ),
     ],
-    ids=["replaced-link", "new-pin"],
 )
 def test_one_answer_that_the_pages_are_closed_takes_all_of_them_away(new_phone: Phones, sql: str, status: int) -> None:
     phone = new_phone()

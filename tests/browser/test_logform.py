@@ -50,6 +50,7 @@ def count(phone: Phone, where: Locator, seconds: int, taps: int) -> None:
 # -- counting changes ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_half_a_minute_is_doubled_and_lasts_as_the_wall_clock_says(new_phone: Phones) -> None:
     phone = new_phone(name=ADULT)
     goal = changes_goal(phone)
@@ -255,7 +256,10 @@ def away_question(page: Page) -> Locator:
 
 
 # the answer, the minutes of the 63 that are counted
-@pytest.mark.parametrize(("said", "counted"), [("all", 63), ("none", 0), ("some", 20)])
+@pytest.mark.parametrize(
+    ("said", "counted"),
+    [pytest.param("all", 63, marks=pytest.mark.long), pytest.param("none", 0, marks=pytest.mark.long), ("some", 20)],
+)
 def test_a_long_time_with_the_page_closed_is_asked_about(new_phone: Phones, said: str, counted: int) -> None:
     phone = new_phone()
     phone.start()
@@ -381,8 +385,15 @@ TOO_SMALL = """(smallest) => [...document.querySelectorAll(
     .map(([one, box]) => `${one.outerHTML.slice(0, 80)} ${one.textContent.trim()} ${box.width} ${box.height}`)"""
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["", ADULT, NO_CONSENT], ids=["child", "adult", "no-consent"])
+@pytest.mark.parametrize("scheme", [pytest.param("light", marks=pytest.mark.long), "dark"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param("", id="child"),
+        pytest.param(ADULT, id="adult", marks=pytest.mark.long),
+        pytest.param(NO_CONSENT, id="no-consent"),
+    ],
+)
 def test_all_of_it_is_large_enough_and_said(new_phone: Phones, name: str, scheme: str) -> None:
     phone = new_phone(name=name, color_scheme=scheme)
     phone.start()

@@ -1,6 +1,5 @@
 """Every main page as people meet it: light and dark, phone and desk, measured by axe-core and by width."""
 
-import os
 from collections.abc import Callable
 
 import pytest
@@ -51,10 +50,15 @@ GUARDIAN = ["/f/{child}/", *(f"/f/{{child}}/{name}/" for name in FAMILY)]
 MISSING = ["/no/such/page/"]
 NOBODY = ["/sign-in/", "/password/forgotten/", *MISSING]
 
-LOOKS = {"light phone": ("light", PHONE), "dark desk": ("dark", WIDE)}
-# the other two in CI: a run on a laptop stays within minutes
-if os.environ.get("CI") == "true":
-    LOOKS |= {"dark phone": ("dark", PHONE), "light desk": ("light", WIDE)}
+SCREENS = {"phone": PHONE, "desk": WIDE}
+
+
+def looks(soon: str) -> pytest.MarkDecorator:
+    """Each scheme on each screen; all but `soon` are `long`."""
+    each = [f"{scheme} {screen}" for scheme in ("light", "dark") for screen in SCREENS]
+    return pytest.mark.parametrize(
+        "look", [pytest.param(look, marks=[] if look == soon else pytest.mark.long) for look in each]
+    )
 
 
 def violations(page: Page) -> list[str]:
@@ -81,10 +85,10 @@ def code_in(address: str) -> str:
     return address.split("/")[4]
 
 
-@pytest.mark.parametrize("look", LOOKS)
+@looks(soon="dark desk")
 def test_teachers_pages(open_page: Callable[..., Page], server: Server, look: str) -> None:
-    scheme, screen = LOOKS[look]
-    page = open_page(color_scheme=scheme, **screen)
+    scheme, screen = look.split()
+    page = open_page(color_scheme=scheme, **SCREENS[screen])
     page.goto(server.student)
     student = code_in(page.url)
     sign_in(page, server)
@@ -92,10 +96,10 @@ def test_teachers_pages(open_page: Callable[..., Page], server: Server, look: st
     assert wrong == []
 
 
-@pytest.mark.parametrize("look", LOOKS)
+@looks(soon="light phone")
 def test_phone_and_public_pages(open_page: Callable[..., Page], server: Server, look: str) -> None:
-    scheme, screen = LOOKS[look]
-    page = open_page(color_scheme=scheme, **screen)
+    scheme, screen = look.split()
+    page = open_page(color_scheme=scheme, **SCREENS[screen])
     page.goto(server.student)
     student = code_in(page.url)
     page.goto(server.guardian)

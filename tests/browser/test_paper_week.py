@@ -97,7 +97,7 @@ def test_a_parent_copies_it_on_a_phone_without_script(open_page: Callable[..., P
     expect(page.locator("main")).to_contain_text("from paper")
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
 def test_errors_and_the_correction_are_as_readable(open_page: Callable[..., Page], server: Server, scheme: str) -> None:
     page = sign_in(open_page(color_scheme=scheme, **WIDE), server)
     page.goto(server.student)
@@ -135,7 +135,7 @@ def test_the_sheet_prints_on_one_page(teacher_page: Page, server: Server, tmp_pa
     assert len(set(cells[:7])) == 1
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
 def test_the_door_with_the_pin(open_page: Callable[..., Page], server: Server, scheme: str) -> None:
     own, other = open_page(**PHONE), open_page(color_scheme=scheme, **PHONE)
     own.goto(server.guardian)

@@ -51,6 +51,7 @@ def until(page: Page, so: Callable[[], bool]) -> None:
     raise AssertionError("never came true")
 
 
+@pytest.mark.long
 def test_an_update_leaves_no_old_page_and_loses_no_entry(phone: Phone, studio: Studio) -> None:
     before = phone.page.evaluate(CACHES)
     assert len(before) == 1
@@ -72,6 +73,7 @@ def test_an_update_leaves_no_old_page_and_loses_no_entry(phone: Phone, studio: S
     expect(phone.page.locator(".timer")).to_be_visible()
 
 
+@pytest.mark.long
 def test_an_entry_is_sent_when_the_connection_returns_with_no_page_open(phone: Phone) -> None:
     entry_without_connection(phone)
     other = phone.context.new_page()  # of the same browser, with nothing of the student's on it

@@ -115,6 +115,7 @@ def advice(page: Page) -> Locator:
     return page.locator("aside.advice")
 
 
+@pytest.mark.long
 def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     server = story.server
     teacher = sign_in(person(**WIDE), server)

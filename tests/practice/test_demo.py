@@ -92,6 +92,7 @@ def test_it_says_when_the_data_are_old(drawn):
     assert "--fresh" in drawn[1]
 
 
+@pytest.mark.long
 def test_it_leaves_the_installation_alone(tmp_path):
     """Whatever the environment says, the demo has its own file, answers without TLS and shows no debug page."""
     env = {
@@ -112,6 +113,7 @@ def test_it_leaves_the_installation_alone(tmp_path):
     assert {path.name for path in tmp_path.glob("*.sqlite3")} == {"demo.sqlite3"}
 
 
+@pytest.mark.long
 def test_fresh_draws_anew(state):
     def last_day() -> str:
         with contextlib.closing(sqlite3.connect(state / "demo.sqlite3")) as database:
@@ -252,6 +254,7 @@ def test_a_file_that_is_being_served_is_not_replaced(served, state):
     assert served.get(served.base + "/sign-in/")[0] == 200
 
 
+@pytest.mark.long
 def test_a_full_set_up_is_quick(tmp_path):
     begun = time.perf_counter()
     run(tmp_path, "--no-serve")
