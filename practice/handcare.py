@@ -16,7 +16,9 @@ beginner's [C] and never fires a rule meant for joints; from 4, or twice in seve
 bouts and a look at the string height. Numbness asks once whether it is only at the tip and gone within the hour:
 yes is worth telling the teacher, nothing more; no, or no answer, is a sign.
 
-What is left after ten minutes' rest is kept and shown; no row reads it, as no source gives it a threshold.
+What is left after ten minutes' rest is kept and shown; no row reads it, as no source gives it a threshold. Nor does one
+read the practice load, which says nothing of injury: a bigger jump than usual stands beside the answer
+(practice.load.bigger_jump).
 
 Where science disagrees the answer shows the other view: on rest [3], on where a middle band begins [5], and on the
 smallest change that counts [6].
@@ -123,6 +125,11 @@ class Advice:
     @property
     def ask_person(self) -> bool:
         return self.level in (PAUSE, SEE_SOMEONE)
+
+    @property
+    def urgent(self) -> bool:
+        """Sudden numbness or weakness on one side: nothing else is said beside the emergency services."""
+        return self.rule == SUDDEN and self.note is not None and self.note.sensation in ASKING_SENSATIONS
 
     @property
     def text(self) -> Said:
@@ -333,15 +340,11 @@ def is_barre_hand(note: HandFacts) -> bool:
 
 
 def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
-    urgent = SUDDEN in found and note.sensation in ASKING_SENSATIONS
-    says = [said("advice-emergency-now" if urgent else f"advice-see-{found[0]}"), said("advice-see-someone")]
-    if SUDDEN in found and not urgent:
-        # sudden, and not said to be numb or weak: what would make it urgent is asked first
-        says.insert(0, said("advice-emergency"))
-    if (NUMB in found or WEAK in found) and SUDDEN not in found:
-        says.insert(1, said("advice-emergency"))
-    says.append(said("advice-until-barre" if is_barre_hand(note) else "advice-until-played"))
-    says.append(said("advice-string-height" if is_barre_hand(note) else "advice-posture"))
+    if SUDDEN in found and note.sensation in ASKING_SENSATIONS:
+        # barres and strings beside it would make it sound like less
+        says = [said("advice-emergency-now"), said("advice-emergency-after")]
+    else:
+        says = _see_a_doctor(note, found)
     return Advice(
         SEE_SOMEONE,
         found[0],
@@ -350,6 +353,18 @@ def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
         note,
         is_barre_hand(note),
     )
+
+
+def _see_a_doctor(note: HandFacts, found: tuple[str, ...]) -> list[Said]:
+    says = [said(f"advice-see-{found[0]}"), said("advice-see-someone")]
+    if SUDDEN in found:
+        # sudden, and not said to be numb or weak: what would make it urgent is asked first
+        says.insert(0, said("advice-emergency"))
+    if (NUMB in found or WEAK in found) and SUDDEN not in found:
+        says.insert(1, said("advice-emergency"))
+    says.append(said("advice-until-barre" if is_barre_hand(note) else "advice-until-played"))
+    says.append(said("advice-string-height" if is_barre_hand(note) else "advice-posture"))
+    return says
 
 
 def _pause(rule: str, note: HandFacts) -> Advice:

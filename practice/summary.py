@@ -308,7 +308,7 @@ def _help(
     if back_step_by_step and not (hand and hand.ask_person):
         return said("help-return", name=name)
     if hand and hand.level != NOTHING:
-        return said(f"help-hand-{hand.level}", name=name)
+        return said("help-hand-urgent" if hand.urgent else f"help-hand-{hand.level}", name=name)
     if _over_plan(facts, minutes):
         if shows := near(facts, seen_on):
             most = most_minutes(facts, seen_on)

@@ -174,18 +174,23 @@ HAND: dict[str, Any] = {
     "advice-see-rest": _("What is felt at rest or at night is a reason to ask somebody who knows hands."),
     "advice-see-next-day": _("What is still there the next day is a reason to ask somebody who knows hands."),
     "advice-see-daily": _("What gets in the way of daily tasks is a reason to ask somebody who knows hands."),
-    "advice-see-repeated": _("4 or more on more than one day is a reason to ask somebody who knows hands."),
+    "advice-see-repeated": _(
+        "Some discomfort or a lot (4 or more of 10) on more than one day is a reason to ask somebody who knows hands."
+    ),
     "advice-see-someone": _("Please see a doctor or a hand therapist, and tell the teacher."),
     "advice-until-barre": _("Until then no barre chords, and nothing else that brings it on."),
     "advice-until-played": _("Until then leave out whatever brings it on."),
     "advice-emergency-now": _(
         "Numbness or weakness that comes suddenly and on one side of the body: call the emergency services now."
     ),
+    "advice-emergency-after": _(
+        "Put the guitar down until somebody there has had a look, and tell the teacher afterwards."
+    ),
     "advice-emergency": _(
         "If numbness or weakness came suddenly and on one side of the body, call the emergency services now."
     ),
     "advice-pause-barre": _("Pause barre chords until the teacher has had a look."),
-    "advice-pause-played": _("Pause what was played when it came, until the teacher has had a look."),
+    "advice-pause-played": _("Pause what you were playing when it came, until the teacher has had a look."),
     "advice-tell-teacher": _("Tell the teacher, who can read this note."),
     "advice-posture": _("Check posture, strap and stool together with the teacher."),
     "advice-string-height": _(
@@ -199,7 +204,7 @@ HAND: dict[str, Any] = {
         " practice, no source)."
     ),
     "advice-skin-closes": _("Let a blister or broken skin close before it meets a string again."),
-    "advice-breaks": _("After 25 minutes of playing, rest for 5."),
+    "advice-breaks": _("Play for 25 minutes at the most before a rest of 5."),
     "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
     "advice-numb-tip": _(
         "A fingertip that is numb and comes back within the hour is worth telling the teacher, nothing more."
@@ -296,7 +301,12 @@ WEEK: dict[str, Any] = {
     "help-hand-ease-off": _(
         "Look after the hand: short turns with a rest between them, and ask %(name)s how it feels."
     ),
-    "help-hand-pause": _("Let the hand rest from what brings it on, and ask %(name)s's teacher before it goes on."),
+    "help-hand-pause": _(
+        "Let the hand rest from what brings it on, and ask %(name)s's teacher before that is played again."
+    ),
+    "help-hand-urgent": _(
+        "If numbness or weakness came suddenly and on one side of %(name)s's body, call the emergency services now."
+    ),
     "help-hand-see-someone": _("Please let a doctor or a hand therapist see %(name)s's hand, and tell the teacher."),
     "help-over-plan": _(
         "Help %(name)s to stop in time: at most %(minutes)s minutes a day. Missed minutes are not made up."

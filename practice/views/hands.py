@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, ngettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from practice import hand_acts, handcare, handreturn
+from practice import hand_acts, handcare, handreturn, load
 from practice.facts import StudentFacts
 from practice.hand_forms import BeginForm, CloseForm, EndForm, OwnStepForm
 from practice.models import HandNote, HandReturn
@@ -152,13 +152,20 @@ def _more(note: HandNote) -> list[str]:
     return told
 
 
+def _played(facts: StudentFacts) -> dict[str, list[str]]:
+    """The titles of the goals that each entry spent time on, by the entry's code."""
+    titles = {goal.code: goal.title for goal in facts.goals}
+    return {one.code: [titles[goal] for goal, _seconds in one.segments if goal in titles] for one in facts.entries}
+
+
 def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None) -> HttpResponse:
     """The whole page; wrong: the form that was sent and does not hold, in place of its empty one."""
     now = timezone.now()
     today = student.studio.today(now)
     facts = student_facts(student, today, since=today - SPAN)
     consent = facts.hand_consent
-    notes = list(student.hand_notes.all()[:MOST_NOTES]) if consent else []
+    notes = list(student.hand_notes.select_related("entry")[:MOST_NOTES]) if consent else []
+    played = _played(facts)
     tells = list(student.tells.all()[:MOST_NOTES])
     advice = handcare.advice(facts.notes, today)
     still_open = set(handcare.open_notes(facts.notes))
@@ -173,7 +180,8 @@ def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None
         form = None
         if note.closed_at is None:
             form = _sent(wrong, str(note.code)) or CloseForm(prefix=str(note.code))
-        rows.append({"note": note, "open": note.facts in still_open, "form": form, "more": _more(note)})
+        rows.append({"note": note, "open": note.facts in still_open, "form": form, "more": _more(note),
+                     "played": played.get(str(note.entry.code), []) if note.entry else []})  # fmt: skip
     context = {
         "nav": "roster",
         "student": student,
@@ -189,6 +197,7 @@ def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None
         "rule": say(advice.why),
         "source": say(advice.source),
         "other_view": say(advice.other_view),
+        "jump": say(load.bigger_jump(facts.entries, facts.joined, today, facts.week_start)) if consent else "",
         "wrong": wrong,
         "episode": episode,
         "teacher_told": None if episode is None or episode.waits_for(student.teacher) else episode.teacher_told_at,

@@ -80,7 +80,7 @@ def test_every_sign_asks_for_a_clinician_at_any_number(rule, over):
 def test_breaks_are_klicksteins():
     # 25 minutes of playing, then 5 of rest: Klickstein, The Musician's Way, 2009 (published)
     found = advice([note(ago(1), 1), note(TODAY, 1)], TODAY)
-    assert "After 25 minutes of playing, rest for 5." in say(found.text)
+    assert "Play for 25 minutes at the most before a rest of 5." in say(found.text)
     assert "Klickstein" in say(found.source)
 
 

@@ -69,6 +69,29 @@ PAGE_TEXTS = [
         "the student's page, during both upper answers",
     ),
     (
+        "practice/practise.html",
+        "Finding root notes stands in their place: no barre, and in the drill here no string is pressed.",
+        "the student's page, where barres rest and a root drill is set",
+    ),
+    (
+        "practice/practise.html",
+        "Listening, reading and finding root notes stand in their place; ask your teacher for a root drill.",
+        "the same, where none is set",
+    ),
+    (
+        "practice/_hand_questions.html",
+        (
+            "0 is no pain, 10 the worst possible (Farrar et al., Pain 2001;94:149). Up to 3 is called a little here, "
+            "4 to 6 some, from 7 a lot: one convention of several (Canadian Physiotherapy Association page)."
+        ),
+        "the student's page, under the questions",
+    ),
+    (
+        "practice/_bands.html",
+        "In words “a little” stands for 1 to 3 of 10, “some” for 4 to 6, “a lot” for 7 to 10",
+        "the family's page, with the advice",
+    ),
+    (
         "practice/_return.html",
         "Step {{ level }} of your way back: {{ rounds }} times {{ play }} minutes today, and no more.",
         "the student's page, on a step of a return",
@@ -232,6 +255,7 @@ OTHER_ROWS = (
     ("help-hand-ease-off", {"name": "Robin"}, "the family, “one way to help”"),
     ("help-hand-pause", {"name": "Robin"}, "the same"),
     ("help-hand-see-someone", {"name": "Robin"}, "the same"),
+    ("help-hand-urgent", {"name": "Robin"}, "the same, for sudden numbness or weakness on one side"),
     ("hand-felt", {"days": 2}, "the family: the week in words, no number"),
     ("hand-comfortable", {"days": 2}, "the same"),
     ("hand-no-note", {}, "the same"),

@@ -168,7 +168,10 @@ def test_sudden_on_one_side_begins_with_emergency_services(sensation, first):
     codes = [one.code for one in advice([note(TODAY, 5, sensation=sensation, sudden=True)], TODAY).says]
     assert codes[0] == first
     assert codes.count("advice-emergency") == (first == "advice-emergency")
-    assert "advice-see-someone" in codes
+    assert ("advice-see-someone" in codes) is (first == "advice-emergency")
+    # nothing about strings or barres makes an emergency sound like less
+    urgent = ["advice-emergency-now", "advice-emergency-after", "advice-no-diagnosis"]
+    assert (codes == urgent) is (first == "advice-emergency-now")
 
 
 def test_broken_skin_is_let_to_close_first():

@@ -160,6 +160,30 @@ def test_the_page_names_no_condition_and_defers_to_care(cast, note):
         assert word not in page
 
 
+def test_a_note_says_what_was_practised_with_it(cast, note):
+    played = [factory.make_goal(cast.student), factory.make_roots_goal(cast.student)]
+    entry = factory.make_entry(cast.student, *((goal, 300) for goal in played))
+    factory.make_note(cast.student, 2, entry=entry)
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert "Practised: Bm, E-shape at 7; " in page
+    assert page.count("Practised: ") == 1  # the other note belongs to no session
+
+
+def test_a_bigger_jump_stands_beside_the_answer_and_moves_it_nowhere(cast, note):
+    """720 after four weeks of 240 is three times the mean; the band over 1.5 (Gabbett 2016, quoted) is contested
+    (Impellizzeri et al. 2021, published)."""
+    client, url = cast.client("teacher"), notes_url(cast.student)
+    before = client.get(url).context
+    for weeks in range(1, 6):
+        day = TODAY - dt.timedelta(weeks=weeks)
+        factory.make_entry(cast.student, day=day, seconds=(180 if weeks == 1 else 60) * 60, tiring=4)
+    after = client.get(url)
+    assert "3 times the mean of the four weeks" in after.content.decode()
+    assert (before["level"], before["jump"]) == (after.context["level"], "")
+    cast.student.consents.update(withdrawn_at=NOW)
+    assert "times the mean" not in client.get(url).content.decode()
+
+
 def test_the_list_asks_a_constant_number_of_questions(cast, count_queries, note):
     client, url = cast.client("teacher"), notes_url(cast.student)
     few = count_queries(client, url)

@@ -1,6 +1,8 @@
 """Practice load by day and week, the neutral notice of a bigger jump, barre minutes."""
 
 import datetime as dt
+import re
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +11,7 @@ from studio import theory
 from tests import factory
 from tests.practice.plain import TODAY, ago, change, chord, entry, facts, goal
 
+ROOT = Path(__file__).resolve().parents[2]
 MONDAY = dt.date(2026, 11, 9)
 
 
@@ -50,6 +53,18 @@ def test_no_ratio_from_nothing():
     assert load.rolling_ratio([0] * 21 + [5] * 7, coupled=False) is None
     with pytest.raises(ValueError, match="days 0"):
         load.ewma([1], 0)
+
+
+def test_monotony_and_strain_are_shown_nowhere():
+    """They are computed for the published worked values alone (tests/outside/test_load.py)."""
+    told = re.compile(r"monotony|\bstrain\b")
+    found = {
+        path.name
+        for top in ("practice", "templates", "students", "studio")
+        for path in (ROOT / top).rglob("*")
+        if path.suffix in (".py", ".html", ".md", ".js", ".txt", ".typ") and told.search(path.read_text("utf-8"))
+    }
+    assert found == {"load.py"}
 
 
 def weeks_of(*minutes: int, tiring: int = 3):

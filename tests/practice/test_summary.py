@@ -182,6 +182,8 @@ def test_the_hand_comes_first():
     assert compose(eased, WEEK, TODAY).help.code == "help-hand-ease-off"
     signed = replace(given, notes=(note(on(4), 1, sensation="numb"),))
     assert compose(signed, WEEK, TODAY).help.code == "help-hand-see-someone"
+    urgent = replace(signed, notes=tuple(replace(one, sudden=True) for one in signed.notes))
+    assert compose(urgent, WEEK, TODAY).help.code == "help-hand-urgent"
 
 
 # minutes a day on five days against a plan of 60 a week
