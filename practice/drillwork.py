@@ -130,14 +130,14 @@ def question_text(question: theory.Question, asks: Asks) -> str:
 
 
 def walk_text(drill: Drill, question: theory.Question) -> str:
-    """How to count up to a question's note: "open E, F 1, G 3."; "" for the open string, and past the neck's end."""
+    """How to get to a question's note: "Count up: open E, F 1, G 3."; "" for the open string and past the neck."""
     try:
         walk = theory.count_up(question.string, question.note, drill.instrument)
     except theory.OffNeck:
         return ""
     if not walk.fret and not walk.bend:
         return ""
-    return _(walk.template).format(**walk.values) + "."
+    return _("Count up: {walk}.").format(walk=_(walk.template).format(**walk.values))
 
 
 def place_text(question: theory.Question) -> str:

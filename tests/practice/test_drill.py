@@ -79,7 +79,7 @@ def test_every_mark_on_the_page_is_right_by_arithmetic_and_is_the_cores(tuning, 
         assert sent["text"] == question.text
         assert sum(right for right, _ in sent["marks"].values()) in ({1} if asks == "find" else {1, 2})
         walk = theory.count_up(string, question.note, instrument)
-        assert sent["walk"] in ("", f"{walk.text}.")
+        assert sent["walk"] in ("", f"Count up: {walk.text}.")
         assert sent["walk"] or walk.fret == 0
     assert checked == 12 * (12 if asks == "find" else 17)
 
@@ -90,7 +90,7 @@ def test_a_missed_note_is_counted_up_in_words():
     sent = page_data(drill, "seconds", known=False)["questions"][g.id]
     # common practice, no source: the alphabet along the 6th string
     assert sent["marks"]["5"] == [False, "G on the 6th string is at fret 3."]
-    assert sent["walk"] == "open E, F 1, G 3."
+    assert sent["walk"] == "Count up: open E, F 1, G 3."
     assert sent["marks"]["3"] == [True, "Right: G is at fret 3."]
 
 
@@ -300,7 +300,7 @@ def test_on_the_guitar_the_place_is_shown_before_the_player_judges(cast):
     client = cast.client("student")
     asked = {"asks": "guitar", "question": "find-6-7", "history": ""}
     page = text_of(client.post(at(goal), asked | {"answer": "found"}))
-    assert said(page) == "G on the 6th string is at fret 3. open E, F 1, G 3."
+    assert said(page) == "G on the 6th string is at fret 3. Count up: open E, F 1, G 3."
     assert fields_of(page) == asked
     page = text_of(client.post(at(goal), asked | {"answer": "wrong"}))
     assert fields_of(page)["history"] == "find-6-7:0"
