@@ -29,7 +29,8 @@ TEACHERS = frozenset({Role.OWNER, Role.TEACHER})
 
 @dataclass(frozen=True)
 class Viewer:
-    """role: what the person is here; exactly one of teacher, student, guardian is set, as the role says."""
+    """role: what the person is here; exactly one of teacher, student, guardian is set, as the role says. minor: a
+    student who came by a link and is none of those who may sign in by e-mail."""
 
     role: Role
     studio: Studio
@@ -38,6 +39,7 @@ class Viewer:
     teacher: Teacher | None = None
     student: Student | None = None
     guardian: Guardian | None = None
+    minor: bool = False
 
     @property
     def teaches(self) -> bool:
@@ -103,9 +105,10 @@ def viewer_of_links(
         for link in links:
             if row is None or (link.role, link.code) != (Role.STUDENT, student):
                 continue
-            if row.link_works(link.version, row.studio.today(now)):
+            today = row.studio.today(now)
+            if row.link_works(link.version, today):
                 if is_open(session, row):
-                    return Viewer(Role.STUDENT, row.studio, link=link, student=row)
+                    return Viewer(Role.STUDENT, row.studio, link=link, student=row, minor=row.is_minor(today))
                 locked = Locked(Role.STUDENT, row)
     if Role.GUARDIAN in roles:
         held = {link.code: link for link in links if link.role == Role.GUARDIAN}

@@ -44,6 +44,7 @@ def test_an_adult_sets_e_mail_and_password_and_lands_on_their_own_page(cast):
     answer = client.post(path_of(cast.student), {**TYPED, "email": " Robin@Home.Example "})
     assert (answer.status_code, answer.url) == (302, path_of(cast.student))
     cast.student.refresh_from_db()
+    assert path_of(cast.student) in client.get(f"/s/{cast.student.code}/").content.decode()
     assert (cast.student.user.email, cast.student.link_version) == (EMAIL, 1)
     assert PHRASE not in cast.student.user.password
     assert f"You sign in as {EMAIL}" in client.get(path_of(cast.student)).content.decode()
@@ -90,6 +91,8 @@ def test_who_is_a_minor_by_the_studios_rule_does_not(cast, birth_year, monkeypat
     client = opened(cast.student)
     page = client.get(path_of(cast.student)).content.decode()
     assert "<input" not in page.split("<main")[1].split("</main>")[0]
+    # nor is a minor's page led there
+    assert path_of(cast.student) not in client.get(f"/s/{cast.student.code}/").content.decode()
     assert client.post(path_of(cast.student), TYPED).status_code == 403
     assert not User.objects.filter(email=EMAIL).exists()
 
