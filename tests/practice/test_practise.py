@@ -1,6 +1,7 @@
 """The student's page: what it shows, to whom, and that it does not grow."""
 
 import datetime as dt
+import re
 import uuid
 
 import pytest
@@ -151,3 +152,48 @@ def test_a_wish_for_a_word_that_was_answered_can_be_said_again(cast):
     # another student's code takes nothing away either
     cast.client("other_student").post(f"/s/{cast.other_student.code}/tell/", {"code": code})
     assert TellTeacher.objects.filter(student=cast.other_student, seen_at=None).count() == 1
+
+
+# Klickstein, The Musician's Way (2009): 25 minutes, then 5 of rest; under ten 10 (common practice, no source)
+@pytest.mark.parametrize(
+    ("age", "minutes", "words"),
+    [(9, 10, "10 minutes of playing"), (10, 25, "25 minutes of playing"), (65, 25, "25 minutes"), (None, 25, "25 min")],
+)
+def test_a_child_under_ten_is_told_to_rest_sooner(cast, age, minutes, words):
+    make_goal(cast.student)
+    cast.student.birth_year = age and TODAY.year - age
+    cast.student.save()
+    page = get(cast).content.decode()
+    assert f'data-break="{minutes}"' in page
+    assert words in page
+    assert ("Common practice with under-tens, no source" in page) == (minutes == 10)
+
+
+@pytest.mark.parametrize("days", [range(1, 7), (), (3,)], ids=["every day", "never", "once"])
+def test_missed_minutes_are_added_to_no_other_day(cast, days):
+    make_goal(cast.student)
+    for ago in days:
+        make_entry(cast.student, seconds=1200, day=TODAY - dt.timedelta(days=ago))
+    context = get(cast).context
+    assert (context["plan"], context["most"]) == (cast.student.plan_minutes, cast.student.daily_most)
+    assert sum(card.minutes for card in context["cards"]) + context["order"].left == cast.student.plan_minutes
+
+
+def test_a_left_handed_student_practises_from_mirrored_diagrams(cast):
+    make_goal(cast.student)
+    right = re.search(r"<svg.*?</svg>", get(cast).content.decode()).group()
+    cast.student.plays = "left"
+    cast.student.save()
+    left = re.search(r"<svg.*?</svg>", get(cast).content.decode()).group()
+    at = [[float(x) for x in re.findall(r'class="dot"[^>]* cx="([0-9.]+)"', drawn)] for drawn in (right, left)]
+    # strings lie from 24 to 84 of the drawing, as in tests/theory/test_diagram.py
+    assert at[1] == [24 + 84 - x for x in at[0]] != []
+
+
+def test_the_highest_tempo_is_called_no_first_try(cast):
+    goal = make_goal(cast.student, kind="piece", terms={"kind": "piece", "title": "Air"}, measure="tempo", target=80)
+    make_result(goal, 60, day=TODAY - dt.timedelta(days=1))
+    make_result(goal, 66, day=TODAY - dt.timedelta(days=1))
+    page = get(cast).content.decode()
+    assert re.search(r">\s*last <b>66 bpm</b>", page)
+    assert "last first try" not in page

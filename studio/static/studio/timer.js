@@ -74,6 +74,10 @@ self.ledgerline = self.ledgerline || {};
 
   const at = (name) => box.querySelector("[data-" + name + "]");
   const start = at("start");
+  // in view wherever the page is while the clock runs, and so outside of the box
+  const always = document.querySelector("[data-always]");
+  const hurt = document.querySelector("[data-hurt]");
+  const rested = document.querySelector("[data-rested]");
 
   function spent(code, now) {
     const running = state.since !== null && state.current === code ? now - state.since : 0;
@@ -218,6 +222,7 @@ self.ledgerline = self.ledgerline || {};
     at("clock").textContent = text(spent(state.current, now));
     at("whole").textContent = text(whole(now)) + " / " + text(box.dataset.plan * MINUTE);
     start.textContent = state.since === null ? box.dataset.paused : box.dataset.running;
+    box.classList.toggle("runs", state.since !== null);
     for (const one of goals) if (one.item) one.item.classList.toggle("now", one.code === state.current);
     at("break-note").hidden = state.since === null || state.stretch + running(now) < box.dataset.break * MINUTE;
     at("most-note").hidden = state.code === null || box.dataset.done * MINUTE + whole(now) < box.dataset.most * MINUTE;
@@ -278,7 +283,7 @@ self.ledgerline = self.ledgerline || {};
   }
 
   start.addEventListener("click", act((now) => {
-    at("rested").hidden = true;
+    rested.hidden = true;
     if (state.since !== null) return settle(now);
     if (!goals.some((goal) => goal.code === state.current)) state.current = goals[0].code;
     if (state.begun === null) state.begun = now;
@@ -308,10 +313,12 @@ self.ledgerline = self.ledgerline || {};
     if (first) first.focus({ preventScroll: true });
   }));
 
-  at("hurt").addEventListener("click", act((now) => {
+  hurt.addEventListener("click", act((now) => {
     settle(now);
     fillIn();
-    at("rested").hidden = false;
+    // the page goes there: the first that is seen is to rest
+    document.querySelector(hurt.hash).prepend(rested);
+    rested.hidden = false;
     const more = document.querySelector("#hand details");
     if (more) more.open = true;
   }));
@@ -357,7 +364,7 @@ self.ledgerline = self.ledgerline || {};
     draw();
   });
 
-  box.hidden = false;
+  box.hidden = always.hidden = false;
   draw();
   setInterval(draw, 500);
 })();
