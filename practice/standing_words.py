@@ -46,7 +46,7 @@ def standing_text(stands: Said) -> str:
         "standing-secure-next": _("%(title)s has been secure since %(day)s; %(next)s is nearest to follow."),
         "standing-secure": _("%(title)s has been secure since %(day)s."),
         "standing-met": _("%(title)s met its target in the last try: %(value)s. A lesson check makes it secure."),
-        "standing-near": _("Nearest to its target is %(title)s: %(value)s, target %(target)s."),
+        "standing-near": _("Nearest to its target is %(title)s with %(value)s, target %(target)s."),
         "standing-untried": ngettext(
             "The goal is set and not measured yet.", "%(count)s goals are set and not measured yet.", count
         ),

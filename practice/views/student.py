@@ -15,7 +15,7 @@ from practice.attention import about_hand, attention, attention_input
 from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
 from practice.load import DAY, barre_seconds, bigger_jump
-from practice.progress import State, days_practised, first_tries, minutes_between, one_day_weeks, state
+from practice.progress import SECURE, State, days_practised, first_tries, minutes_between, one_day_weeks, state
 from practice.queries import last_entry_days, student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
@@ -83,7 +83,7 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "today": today,
             "age": facts.age,
             "sentence": standing_text(standing(facts, states, today, last_entry)),
-            "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts)],
+            "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts, states)],
             "rested": [goal for goal in facts.goals if goal.set_aside],
             "hand": about_hand(reasons),
             "stages": [(one, say(stage.nearness(one, today))) for one in stage.ahead(facts, today)],
@@ -113,8 +113,11 @@ def _barre_days(facts: StudentFacts, today: dt.date) -> list[tuple[dt.date, int]
     return [(day, round(seconds / 60)) for day, seconds in spent.items()] if any(spent.values()) else []
 
 
-def _in_order(facts: StudentFacts) -> list[GoalFacts]:
-    return sorted(facts.active_goals, key=lambda goal: (goal.due, goal.set_on, goal.code))
+def _in_order(facts: StudentFacts, states: dict[str, State]) -> list[GoalFacts]:
+    """By due day; what is secure comes last, since it asks for nothing."""
+    return sorted(
+        facts.active_goals, key=lambda goal: (states[goal.code].code == SECURE, goal.due, goal.set_on, goal.code)
+    )
 
 
 def _goal_row(goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.date, context: Any) -> Row:

@@ -70,7 +70,7 @@ class Line:
 
     @property
     def wants_a_word(self) -> bool:
-        return bool(self.hand or self.need) and not self.slot.off
+        return bool(self.hand or self.need or self.slow) and not self.slot.off
 
 
 @require_safe
@@ -108,8 +108,10 @@ def _line(
     reasons = []
     if day >= today:
         reasons = attention(attention_input(facts, today, slot.student.status, tell, last_entry))
-    others = [reason for reason in reasons if not reason.hand]
     end = min(day, today)
+    slow = slow_down(facts, end)
+    # who is slowed down before a performance is told the same minutes there
+    others = [reason for reason in reasons if not reason.hand and not (slow and reason.code == "over-plan")]
     next_words, voicing = ("", None) if slot.off else _next_step(facts, today)
     return Line(
         slot=slot,
@@ -122,7 +124,7 @@ def _line(
         next_words=next_words,
         voicing=voicing,
         stage=say(for_teacher(facts, day)),
-        slow=say(slow_down(facts, end)),
+        slow=say(slow),
     )
 
 

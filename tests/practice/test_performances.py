@@ -377,7 +377,10 @@ def test_the_over_practiser_is_slowed_down_on_every_page(cast):
         factory.make_entry(child, day=day_in(-ago), seconds=100 * 60)
     slow = "Slow down before Summer concert on 24 November: 300 minutes last week, 100 planned."
     assert slow in read(cast, child, "student")
-    assert slow in text_of(cast.client("teacher").get(reverse("practice:today")))
+    today = text_of(cast.client("teacher").get(reverse("practice:today")))
+    assert slow in today
+    assert today.count("300 minutes last week, 100 planned.") == 1  # said once, not as over the plan too
+    assert "need a word before you start" in today or "needs a word before you start" in today
     said = text_of(cast.client("child").get(reverse("practice:s-page", args=[child.code])))
     assert "More minutes now do not make it safer: stop at 40 a day." in said
     week = reverse("practice:f-week", args=[child.code]) + "?week=2026-11-02"

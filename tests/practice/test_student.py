@@ -64,7 +64,7 @@ def test_the_sentence_follows_the_rows(cast):
     factory.make_entry(cast.student, day=TODAY - dt.timedelta(days=1))
     assert sentence(cast) == "The goal is set and not measured yet."
     factory.make_result(goal, 4, day=TODAY - dt.timedelta(days=1))
-    assert sentence(cast) == "Nearest to its target is Bm, E-shape at 7: 4 of 6 strings, target 6."
+    assert sentence(cast) == "Nearest to its target is Bm, E-shape at 7 with 4 of 6 strings, target 6."
     other = factory.make_goal(cast.student, terms=factory.chord_terms("E-minor", "A"))
     secure(other)
     assert (
@@ -122,6 +122,15 @@ def test_each_goal_stands_with_diagram_state_try_target_and_due(cast):
     ):
         assert words in text
     assert f'action="/students/{cast.student.code}/goals/{goal.code}/"' in page
+
+
+def test_what_is_secure_comes_after_what_asks_for_something(cast):
+    secure(factory.make_goal(cast.student, due=TODAY - dt.timedelta(days=30)))
+    waiting = factory.make_goal(cast.student, terms=factory.chord_terms("E-minor", "A"), due=TODAY)
+    secure(waiting, on=TODAY - dt.timedelta(days=40))
+    factory.make_goal(cast.student, terms=factory.chord_terms("E-minor", "C"), due=TODAY + dt.timedelta(days=7))
+    rows = re.findall(r'<div class="goal now">.*?<div>([^<]+)</div>', page_of(cast))
+    assert rows == ["Am, E-shape at 5", "Cm, E-shape at 8", "Bm, E-shape at 7"]
 
 
 def test_a_secure_goal_shows_its_review_and_no_due_day(cast):
