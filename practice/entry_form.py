@@ -243,11 +243,11 @@ class EntryForm(forms.Form):
                 self.fields[name].choices = THREE_WORDS
                 self.fields[name].widget.attrs = {}
             self.fields["discomfort"].label = _("An adult asks: how does your hand feel?")
-            self.fields["discomfort"].help_text = _("Three words, kept as 2, 5 and 8 and marked as words.")
+            kept = _("Three words, kept as 2, 5 and 8 and marked as words.")
+            self.fields["discomfort"].help_text = self.fields["tiring"].help_text = kept
             self.fields["tiring"].choices = TIRING_WORDS
             self.fields["tiring"].widget.attrs = {}
             self.fields["tiring"].label = _("An adult asks: how tiring was it for the hand?")
-            self.fields["tiring"].help_text = ""
         for name, choices in (("hand", self._hands()), ("place", PLACES)):
             self.fields[name] = forms.ChoiceField(
                 label=_asked(name), choices=choices, required=False, widget=forms.RadioSelect

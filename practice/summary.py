@@ -360,6 +360,9 @@ def _of_hand(facts: StudentFacts, hand: Advice, week: dt.date, seen_on: dt.date,
             yield said(
                 "hand-felt", days=days, much=said(f"felt-{band(worst.discomfort)}"), place=said(f"place-{worst.place}")
             )
+        elif hand.note is not None and hand.note.day > seen_on:
+            # "comfortable" beside a pause would leave a parent wondering which of the two holds
+            yield said("hand-newer")
         elif notes:
             yield said("hand-comfortable", days=len({note.day for note in notes}))
         else:

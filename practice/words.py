@@ -184,7 +184,7 @@ HAND: dict[str, Any] = {
         "Numbness or weakness that comes suddenly and on one side of the body: call the emergency services now."
     ),
     "advice-emergency-after": _(
-        "Put the guitar down until somebody there has had a look, and tell the teacher afterwards."
+        "Put the guitar down until a doctor has had a look, and tell the teacher afterwards."
     ),
     "advice-emergency": _(
         "If numbness or weakness came suddenly and on one side of the body, call the emergency services now."
@@ -345,6 +345,7 @@ WEEK: dict[str, Any] = {
         "The hand: comfortable on each of the %(days)s days it was noted.",
         "days",
     ),
+    "hand-newer": _("The hand: something was noted after this week, and the advice is about that."),
     "hand-no-note": _("The hand: nothing noted this week."),
     "felt-little": _("a little"),
     "felt-some": _("some"),

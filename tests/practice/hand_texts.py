@@ -259,6 +259,7 @@ OTHER_ROWS = (
     ("hand-felt", {"days": 2}, "the family: the week in words, no number"),
     ("hand-comfortable", {"days": 2}, "the same"),
     ("hand-no-note", {}, "the same"),
+    ("hand-newer", {}, "the same, of the week before the note that the advice is about"),
     ("attention-hand-sign", {}, "the teacher, behind one tap on Today and the roster"),
     ("attention-hand", {"discomfort": 5}, "the same"),
     ("attention-hand-asks", {}, "the same"),

@@ -26,7 +26,8 @@ def pieces(code):
 @pytest.mark.parametrize(
     "code",
     [*HAND, *RETURN, "load-jump", *(f"help-hand-{level}" for level in handcare.LEVELS[1:]), "attention-hand-asks",
-     "help-hand-urgent", "attention-hand", "attention-tell", "hand-felt", "hand-comfortable", "hand-no-note"],
+     "help-hand-urgent", "attention-hand", "attention-tell", "hand-felt", "hand-comfortable", "hand-newer",
+     "hand-no-note"],
 )  # fmt: skip
 def test_no_text_about_a_hand_is_left_out(code):
     for piece in pieces(code):

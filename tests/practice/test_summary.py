@@ -267,6 +267,8 @@ def test_the_student_sees_todays_advice_and_no_value():
         ((note(on(1), 0), note(on(3), 1)), "hand-comfortable"),
         ((note(on(1), 2),), "hand-felt"),
         ((note(on(-1), 6), note(on(7), 0)), "hand-no-note"),
+        ((note(on(1), 0), note(on(7), 5)), "hand-newer"),  # no "comfortable" beside a pause
+        ((note(on(1), 2), note(on(7), 5)), "hand-felt"),
     ],
 )
 def test_how_the_hand_was(notes, code):
