@@ -334,6 +334,78 @@ def test_nothing_is_left_in_the_state_folder(tmp_path):
         assert database.execute("SELECT count(*) FROM students_student").fetchone() == (29,)
 
 
+WITHDRAWAL = """
+import io, pathlib, zipfile
+import django
+django.setup()
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+call_command("migrate", verbosity=0)
+connection.cursor().execute("PRAGMA secure_delete=OFF")
+from practice.models import HandEpisode, HandNote, HandReturn
+from students.consent import WORDING_VERSION
+from students.links import sign
+from tests import factory
+state, word, plain = pathlib.Path(settings.STATE_DIR), "Quillberry", "Plainword"
+child = factory.make_student(birth_year=2016)
+guardian = factory.make_guardian(child)
+factory.make_consent(child, guardian=guardian, wording=WORDING_VERSION)
+goal = factory.make_goal(child, hand_reason=word, words=plain)
+for day in range(40):
+    when = factory.NOW - factory.dt.timedelta(days=day)
+    entry = factory.make_entry(child, (goal, 600), day=when.date(), begun=when, tiring=7, note=plain)
+    factory.make_note(child, 6, at=when, day=when.date(), entry=entry, closed_at=factory.NOW, closed_words=word)
+# values that were changed before they are erased leave copies in pages, too
+HandNote.objects.update(closed_words=word * 20)
+opened = {"opened_at": when, "opened_on": when.date(), "closed_at": factory.NOW}
+HandEpisode.objects.create(student=child, closed_words=word, **opened)
+factory.make_return(child, cleared_by=word, steps=[[1, "2026-11-01", word]], ended_on=factory.TODAY, ended_words=word)
+client = Client(SERVER_NAME="localhost")
+assert client.get(f"/open/{sign(guardian.code, guardian.link_version)}/").status_code == 302
+
+def told():
+    got = client.get(f"/f/{child.code}/record.zip")
+    with zipfile.ZipFile(io.BytesIO(b"".join(got.streaming_content))) as packed:
+        return "".join(packed.read(name).decode() for name in packed.namelist())
+
+def held():
+    return b"".join(path.read_bytes() for path in state.rglob("*") if path.is_file())
+
+before = told()
+assert word in before and '"tiring": 7' in before and word.encode() in held()
+answer = client.post(f"/f/{child.code}/consent/", {"action": "withdraw", "erase": "on"})
+assert answer.status_code == 302, answer.content
+after = told()
+assert plain in after and word not in after and "tiring" not in after and "hand_notes" not in after
+assert plain.encode() in held() and word.encode() not in held()
+print("erased")
+"""
+
+
+def test_a_withdrawal_with_the_tick_leaves_nothing_in_rows_export_or_files(tmp_path):
+    """The guardian's own click, in a process with a database file of its own: no word about the hand is left in the
+    family's file or in any byte of the state folder, and the rest is."""
+    names = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
+    done = subprocess.run(
+        [sys.executable, "-c", WITHDRAWAL],
+        cwd=ROOT,
+        env={**names, "STATE_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "studio.settings"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split() == ["erased"]
+    with sqlite3.connect(tmp_path / "ledgerline.sqlite3") as database:
+        for table in ("handnote", "handepisode", "handreturn"):
+            assert database.execute(f"SELECT count(*) FROM practice_{table}").fetchone() == (0,)
+        rated = "SELECT count(*), count(tiring), sum(tiring_in_words) FROM practice_practiceentry"
+        assert database.execute(rated).fetchone() == (40, 0, 0)
+        assert database.execute("SELECT withdrawn_at IS NOT NULL FROM students_consent").fetchall() == [(1,)]
+
+
 BUSY = """
 import os, sys
 import django
