@@ -17,10 +17,11 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from practice import suggest
-from practice.acts import goal_context
+from practice.acts import goal_context, signature
 from practice.facts import StudentFacts
 from practice.findings import finding_text
-from practice.goal_terms import goal_query
+from practice.goal_terms import fields_of, goal_query
+from practice.goalwork import due_after
 from practice.models import Declined, Song
 from practice.next_form import DeclineForm, OrderForm
 from practice.queries import student_facts
@@ -83,7 +84,7 @@ def _page(request: HttpRequest, row: Student, wrong: DeclineForm | None = None) 
         "student": row,
         "word": "" if of_hand else say(word),
         "hand_word": say(word) if of_hand else "",
-        "suggestions": [_shown(one, facts, known, setter, wrong, n) for n, one in enumerate(found)],
+        "suggestions": [_shown(one, facts, known, today, setter, wrong, n) for n, one in enumerate(found)],
         "declined": [_declined(one, facts.instrument) for one in refusals],
         # "later" has a button of its own, one tap away, and another reason wants words
         "reasons": [(reason.value, reason.label) for reason in (Declined.Reason.HARD, Declined.Reason.KNOWN)],
@@ -104,17 +105,23 @@ def _shown(
     one: suggest.Suggestion,
     facts: StudentFacts,
     known: theory.Context,
+    today: dt.date,
     setter: str,
     wrong: DeclineForm | None,
     number: int,
 ) -> dict[str, Any]:
-    """A suggestion for the template: reasons, cautions and terms in words, and the address that fills the form."""
+    """A suggestion for the template: reasons, cautions and terms in words, what one tap sends to set it (the cautions
+    stand on the page, so they count as shown), and the address that fills the form with it."""
     findings = theory.validate(one.goal, facts.instrument, facts.hand, known)
+    due = due_after(today, facts.next_lesson)
+    sent = fields_of(one.goal) | {"measure": one.measure, "target": f"{one.target:g}", "due": due.isoformat()}
     mine = wrong is not None and wrong["candidate"].value() == one.code
     return {
         "code": one.code,
         "title": one.title,
         "voicing": one.voicing,
+        "set": [*sent.items(), *(("shown", signature(finding)) for finding in findings)],
+        "due": due,
         "url": f"{setter}?{goal_query(one.goal, measure=one.measure, target=f'{one.target:g}')}",
         "reasons": [say(reason) for reason in one.reasons],
         "cautions": [finding_text(finding) for finding in findings],

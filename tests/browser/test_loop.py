@@ -32,7 +32,7 @@ def offers(page: Page, home: str) -> dict[str, str]:
     page.goto(f"{home}next/")
     found = {}
     for offer in page.locator("li.goal").all():
-        expect(offer.get_by_role("link", name=re.compile("Set as a goal"))).to_be_visible()
+        expect(offer.get_by_role("button", name=re.compile("Set as a goal, due "))).to_be_visible()
         reason = offer.locator("p").first.inner_text()
         assert re.match(r"\w+ .{10,}\.", reason)
         found[offer.get_by_role("heading").inner_text()] = reason

@@ -237,7 +237,47 @@ def test_next_chords_are_a_fragment_or_a_whole_page(cast):
     assert part.count("<svg") == whole.count("<svg") == 3
 
 
+def one_taps(cast):
+    """What each button beside a suggestion sends, by field."""
+    page = cast.client("teacher").get(url_of(cast.student, "next-chords")).content.decode()
+    forms = re.findall(rf'<form[^>]*action="{url_of(cast.student, "goal-set")}".*?</form>', page, re.S)
+    found = []
+    for form in forms:
+        assert "Set as a goal, due 19 Nov" in form
+        sent = {}
+        for name, value in re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form):
+            sent.setdefault(name, []).append(html.unescape(value))
+        found.append(sent)
+    return found
+
+
 def test_a_suggestion_is_set_in_one_tap(cast):
+    """What the button sends is all that setting asks for, the cautions that stand beside it included."""
+    secure(factory.make_goal(cast.student, terms=factory.chord_terms("E-major", "A")))
+    client = cast.client("teacher")
+    page = page_of(cast, "next-chords")
+    titles = [html.unescape(title) for title in re.findall(r"<h2>([^<]+)</h2>", page)][:3]
+    assert len(titles) == 3
+    for sent, title in zip(one_taps(cast), titles, strict=True):
+        answer = client.post(url_of(cast.student, "goal-set"), sent)
+        assert (answer.status_code, answer.headers["Location"]) == (302, cast.student.get_absolute_url()), title
+        goal = cast.student.goals.latest("pk")
+        assert (goal.title, goal.due, goal.target) == (title, TODAY + dt.timedelta(days=7), float(sent["target"][0]))
+        # sent twice it is not set twice: the form asks, since it is set already
+        assert client.post(url_of(cast.student, "goal-set"), sent).status_code == 200
+        assert cast.student.goals.latest("pk") == goal
+
+
+def test_roots_are_set_in_one_tap_while_barres_rest(cast):
+    factory.make_consent(cast.student)
+    factory.make_note(cast.student, 5, settles="day")
+    factory.make_goal(cast.student)
+    roots, *_others = one_taps(cast)
+    assert cast.client("teacher").post(url_of(cast.student, "goal-set"), roots).status_code == 302
+    assert cast.student.goals.latest("pk").kind == "roots"
+
+
+def test_a_suggestion_can_be_changed_before_it_is_set(cast):
     client = cast.client("teacher")
     page = client.get(url_of(cast.student, "next-chords")).content.decode()
     links = [html.unescape(link) for link in re.findall(r'href="([^"]*goals/set/\?[^"]*)"', page)]
