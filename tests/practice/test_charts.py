@@ -752,6 +752,18 @@ def test_a_new_entry_changes_the_chart(cast, fixed_today):
     assert "This week so far: 30 min." in client.get(address(cast.student)).content.decode()
 
 
+def test_the_figures_mark_notes_and_name_nobody(cast, fixed_today):
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child, 5)
+    goal = factory.make_goal(cast.child)
+    factory.make_entry(cast.child, (goal, 600), tiring=5)
+    html = cast.client("teacher").get(address(cast.child)).content.decode()
+    drawn = re.findall(r"<svg.*?</svg>", html, flags=re.S)
+    assert any("5 on 12 Nov" in one for one in drawn)
+    names = [*cast.child.name.split(), *cast.guardian.name.split(), *cast.teacher.name.split()]
+    assert not [(name, one[:80]) for name in names for one in drawn if re.search(rf"\b{name}\b", one)]
+
+
 def test_hand_is_drawn_only_while_consent_stands(cast, fixed_today):
     factory.make_note(cast.child, 5)
     client = cast.client("teacher")

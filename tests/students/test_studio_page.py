@@ -6,8 +6,9 @@ import pytest
 from django.core import mail
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
-from students.models import Student, Teacher, User
+from students.models import Student, Studio, Teacher, User
 from tests import factory
 
 STUDIO = {
@@ -72,6 +73,20 @@ def test_a_changed_adult_age_counts_at_once(cast):
     cast.client("owner").post("/studio/", STUDIO)
     student = Student.objects.select_related("studio").get(pk=cast.other_student.pk)
     assert student.studio.adult_age == 16
+
+
+# the studio's limit; whether somebody who is 17 this year decides alone, and then a guardian's consent counts no more
+@pytest.mark.parametrize(("adult_age", "alone"), [(18, False), (17, False), (16, True)])
+def test_the_studios_limit_says_whose_consent_counts(cast, adult_age, alone):
+    today = cast.studio.today(timezone.now())
+    Student.objects.filter(pk=cast.child.pk).update(birth_year=today.year - 17)
+    Studio.objects.filter(pk=cast.studio.pk).update(adult_age=adult_age)
+    for given_by, counts in (("guardian", not alone), ("student", alone)):
+        factory.make_consent(cast.child, given_by=given_by)
+        student = Student.objects.with_hand_consent(today).select_related("studio").get(pk=cast.child.pk)
+        # the rule in Python and the one in SQL
+        assert (student.may_keep_hand_values(today), student.hand_consent) == (counts, counts)
+        student.consents.all().delete()
 
 
 def test_a_new_teacher_gets_a_mail_and_sets_the_first_password(cast):
