@@ -161,6 +161,11 @@ class Told:
     slope: Said | None = None
 
     @property
+    def asks(self) -> bool:
+        """Asks for the teacher."""
+        return self.code in ("slip", "stuck")
+
+    @property
     def aloud(self) -> bool:
         """Worth a line of its own; else it stands with the reasons."""
         return self.code not in ("early", "last")
