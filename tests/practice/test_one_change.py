@@ -150,7 +150,7 @@ def test_a_hand_note_moves_the_hand_and_what_follows_from_it(cast, child):
         "family: hand",
     }
     assert after["roster: Highest discomfort in 14 days"] == "5"
-    assert after["hand line"] is True
+    assert after["hand line"] == "note"
     # what is offered now is no chord with a barre: roots, reading, or what is lighter than anything secure
     shown = cast.client("teacher").get(f"/students/{child.code}/next/").context["suggestions"]
     assert not any(one["voicing"] is not None and one["voicing"].has_barre for one in shown)
