@@ -45,7 +45,8 @@ class Cell:
 class Chart:
     """uid: unique in a page; title: of the figure; sentence: what is seen; columns, rows: the same numbers.
 
-    numeric: which columns are numbers, set to the right.  note: how to read the marks, or "".
+    numeric: which columns are numbers, set to the right.  note: how to read the marks, or "".  hand: shows how a
+    hand felt, so that it waits behind one tap where others may look on.
     """
 
     uid: str
@@ -55,6 +56,7 @@ class Chart:
     rows: tuple[tuple[str, ...], ...]
     numeric: frozenset[int] = frozenset()
     note: str = ""
+    hand: bool = False
     raw: str = field(default="", repr=False)
 
     @cached_property

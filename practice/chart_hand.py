@@ -228,6 +228,7 @@ def barre_and_discomfort(
             for week in reversed(shown)
         ),
         numeric=frozenset({1, 2, 3}),
+        hand=bool(seen),
         note=_("Dots are hand notes. That two things fall together does not say that one causes the other.")
         + _of_words(note.in_words for note in seen)
         if something

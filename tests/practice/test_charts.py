@@ -764,6 +764,19 @@ def test_the_figures_mark_notes_and_name_nobody(cast, fixed_today):
     assert not [(name, one[:80]) for name in names for one in drawn if re.search(rf"\b{name}\b", one)]
 
 
+def test_how_a_hand_felt_waits_behind_one_tap_beside_the_students_page(cast, htmx):
+    """The next family may look over the shoulder; the charts' own page, which was asked for, shows it at once."""
+
+    def tapped(page):
+        return re.findall(r"<details><summary>Show: ([^<]+)</summary><?\s*<figure", page)
+
+    factory.make_consent(cast.student)
+    assert tapped(htmx().content.decode()) == []
+    factory.make_note(cast.student, 6)
+    assert tapped(htmx().content.decode()) == ["Discomfort and minutes on barres"]
+    assert tapped(cast.client("teacher").get(address(cast.student)).content.decode()) == []
+
+
 def test_hand_is_drawn_only_while_consent_stands(cast, fixed_today):
     factory.make_note(cast.child, 5)
     client = cast.client("teacher")
