@@ -12,7 +12,6 @@ together, a minute at a time: practice of the goal, and no measurement of it.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -212,6 +211,9 @@ def _page_words(drill: Drill, measure: str) -> dict[str, str]:
         "time_min": _("{n} min"),
         "value": _("{value} s, your first round") if by_time else _("{value} right a minute, your first round"),
         "kept": _("A drill that was not sent yet."),
+        "waits": _("It waits on this phone and is sent when the connection returns. It is safe there."),
+        "loose": _("This phone has no room to keep it: leave this page open until it is sent."),
+        "refused": _("It was not taken. It stands on your practice page, where you can put it right."),
     }
 
 
@@ -230,24 +232,3 @@ def read_history(text: str, drill: Drill) -> tuple[theory.Answer, ...]:
 def write_history(history: Sequence[theory.Answer]) -> str:
     """The last answers as a text for a hidden field; inverse of `read_history`."""
     return " ".join(f"{answer.question}:{answer.right:d}" for answer in history[-REMEMBERED:])
-
-
-# -- the result -------------------------------------------------------------------------------------------------------
-
-
-def result_of(measure: str, took: float | None, right: int | None) -> float | None:
-    """The value to store of a round over all notes, in the goal's measure, or None where there is none.
-
-    took: seconds of the round, over 0; right: right answers in it.  Rounded to whole numbers, as the measures are,
-    halves up as the page's script does; what lies outside the measure's range (two notes in 3 seconds) is no result.
-    """
-    if took is None or took <= 0:
-        return None
-    if measure == "seconds":
-        value = math.floor(took + 0.5)
-    elif measure == "right" and right is not None:
-        value = math.floor(right * MINUTE / took + 0.5)
-    else:
-        return None
-    rule = MEASURES[measure]
-    return float(value) if rule.lowest <= value <= rule.highest else None

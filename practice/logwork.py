@@ -1,6 +1,8 @@
 """What the four pages that log a session share: the bound form, and what happens to a valid one."""
 
 import datetime as dt
+import uuid
+from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import Exists, OuterRef
@@ -55,6 +57,12 @@ def spans_near(student: Student, now: dt.datetime, without: str) -> list[Span]:
     near = student.entries.filter(~Exists(drills), begun__gte=now - dt.timedelta(days=368))
     near = near.values_list("code", "begun", "seconds")
     return [(begun, begun + dt.timedelta(seconds=seconds)) for code, begun, seconds in near if str(code) != without]
+
+
+def is_drill(record: EntryRecord, goals: Mapping[uuid.UUID, Goal]) -> bool:
+    """Whether an entry is spent whole on roots, as those that `spans_near` leaves out. goals: by code."""
+    (goal, seconds), *others = record.segments or ((None, 0),)
+    return not others and seconds == record.seconds and goal in goals and goals[goal].kind == Goal.Kind.ROOTS
 
 
 def first_voicing(goal: Goal, instrument: theory.Instrument) -> theory.Voicing | None:

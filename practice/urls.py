@@ -92,7 +92,6 @@ urlpatterns = [
     path("s/<uuid:student>/token/", sync.token, name="s-token"),
     path("s/worker.js", sync.worker, name="s-worker"),
     path("s/<uuid:student>/drill/<uuid:roots>/", drill.page, name="s-drill"),
-    path("s/<uuid:student>/drill/<uuid:roots>/store/", drill.store, name="s-drill-store"),
     path("s/<uuid:student>/progress/", my_progress.page, name="s-progress"),
     path("s/<uuid:student>/progress/charts/", my_progress.charts, name="s-progress-charts"),
     path("f/<uuid:student>/", family.week, name="f-week"),

@@ -134,7 +134,6 @@ TABLE = {
     "practice:s-tell": STUDENT_SELF_POST,
     "practice:s-tell-send": STUDENT_SELF_POST,  # takes PUT alone
     "practice:s-drill": STUDENT_SELF,
-    "practice:s-drill-store": STUDENT_SELF_POST,
     "practice:s-progress": STUDENT_SELF,
     "practice:s-progress-charts": STUDENT_SELF,
     "practice:s-entry": STUDENT_SELF_POST,  # takes PUT alone

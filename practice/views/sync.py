@@ -19,7 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from practice import wire
 from practice.correcting import why_not_student, wire_goals
-from practice.logwork import TOLD_TEACHER, spans_near, told_of
+from practice.logwork import TOLD_TEACHER, is_drill, spans_near, told_of
 from practice.mailing import hear_after_commit
 from practice.models import Goal, HandNote, PracticeEntry
 from practice.record import EntryRecord, same_content
@@ -80,7 +80,8 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
 
 
 def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: dt.datetime) -> HttpResponse:
-    spans = spans_near(student, now, str(sent.record.code))
+    # a drill stands beside a session, as the timer does not run meanwhile: it is not held against one
+    spans = [] if is_drill(sent.record, goals) else spans_near(student, now, str(sent.record.code))
     earlier = PracticeEntry.objects.filter(code=sent.record.code).first()
     if earlier is None:
         record = wire.place(sent, now, student.studio.zone, spans, joined=student.joined)

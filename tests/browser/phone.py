@@ -100,6 +100,16 @@ WAITING = """() => new Promise((resolve, reject) => {
     };
 })"""
 
+NO_ROOM = """{
+    const full = () => { throw new DOMException("full", "QuotaExceededError"); };
+    IDBObjectStore.prototype.put = full;
+    Storage.prototype.setItem = full;
+}"""
+# Without the service worker's own sending, which a test cannot listen to.
+PAGE_ALONE = """if (self.ServiceWorkerRegistration) {
+Object.defineProperty(ServiceWorkerRegistration.prototype, "sync", { get: () => undefined });
+}"""
+
 
 @dataclass
 class Phone:

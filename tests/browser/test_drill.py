@@ -8,8 +8,10 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
+from practice.measures import MEASURES
 from studio import theory
 from studio.theory.drill import Answer, pick, questions, ready_for_twelve, weights
+from tests.browser.phone import KEPT, NO_ROOM, PAGE_ALONE, Phone
 from tests.browser.served import PHONE, WIDE, Server, sign_in
 from tests.browser.test_pages import code_in, violations
 
@@ -56,9 +58,9 @@ def entries(page: Page, student: str) -> list[str]:
 
 def stored(page: Page) -> str:
     page.get_by_role("button", name="Send to my teacher").click()
-    message = page.locator(".message")
-    expect(message).to_be_visible()
-    return message.inner_text()
+    told = page.locator("[data-told]")
+    expect(told).to_contain_text("logged")
+    return told.inner_text()
 
 
 # -- a round --------------------------------------------------------------------------------------------------------
@@ -80,7 +82,7 @@ def test_a_minute_is_measured_by_the_wall_clock_and_stored(drill_page: Page) -> 
     expect(page.locator("[data-sends]")).to_have_text(
         "This goes to your teacher: 15 right a minute, your first round, and 1 min of practice."
     )
-    assert "Stored: 15 right / min, and 1 min of practice." in stored(page)
+    assert stored(page) == "1 minute logged, with 1 goal."
     expect(page.get_by_role("button", name="Start")).to_be_visible()
     expect(page.locator("main")).to_contain_text("last 15 right / min")
 
@@ -116,7 +118,7 @@ def test_all_strings_come_after_the_goals_own_and_are_not_measured(drill_page: P
         give(page, data)
     expect(page.locator("[data-sum]")).to_have_text("15 right in 60 s.")
     expect(page.locator("[data-sends]")).to_have_text("This goes to your teacher: 1 min of practice.")
-    assert "Stored: 1 min of practice." in stored(page)
+    assert stored(page) == "1 minute logged, with 1 goal."
     expect(page.get_by_role("link", name="All strings")).to_have_attribute("aria-current", "page")
 
 
@@ -143,7 +145,7 @@ def test_a_clock_that_is_set_back_takes_nothing(drill_page: Page) -> None:
     give(page, data)
     page.get_by_role("button", name="Finish").click()
     expect(page.locator("[data-sends]")).to_have_text("This goes to your teacher: 10 s of practice.")
-    assert "Stored" in stored(page)
+    assert "logged" in stored(page)
 
 
 def test_on_the_guitar_the_player_finds_and_judges(drill_page: Page) -> None:
@@ -203,7 +205,8 @@ def test_twelve_against_the_clock_once_the_seven_sit(
         page.clock.run_for(1000)
         give(page, data)
     expect(page.locator("[data-sends]")).to_contain_text("39 s, your first round")
-    assert "Stored: 39 s, and 1 min of practice." in stored(page)
+    assert stored(page) == "1 minute logged, with 1 goal."
+    expect(page.locator("main")).to_contain_text("last 39 s")
 
 
 def test_the_practice_timer_stands_still_beside_a_drill(drill_page: Page) -> None:
@@ -228,6 +231,8 @@ def test_a_reload_and_a_lost_connection_lose_nothing_and_twice_sent_is_stored_on
     student = code_in(page.url)
     desk = sign_in(open_page(**WIDE), server)
     before = entries(desk, student)
+    page.context.add_init_script(PAGE_ALONE)
+    page.reload()
     data = data_of(page)
     page.get_by_role("button", name="Start").click()
     for _ in range(3):
@@ -236,22 +241,95 @@ def test_a_reload_and_a_lost_connection_lose_nothing_and_twice_sent_is_stored_on
     page.reload()
     expect(page.locator("[data-sum]")).to_have_text("A drill that was not sent yet.")
     expect(page.locator("[data-sends]")).to_have_text("This goes to your teacher: 12 s of practice.")
-    address = page.url
-    # the answer is lost on its way back: the server stored it, the phone does not know
-    page.route("**/store/", lambda route: (route.fetch(max_redirects=0), route.abort())[1])
-    page.get_by_role("button", name="Send to my teacher").click(no_wait_after=True)
-    page.wait_for_timeout(1500)
-    page.unroute("**/store/")
+    # the answer is lost on its way back: the server stored it, the phone is told something else by somebody between
+    page.route("**/entries/*/", lambda route: (route.fetch(), route.fulfill(status=408, body="late"))[1])
+    page.get_by_role("button", name="Send to my teacher").click()
+    expect(page.locator("[data-told]")).to_contain_text("It waits on this phone")
+    page.unroute("**/entries/*/")
     after = entries(desk, student)
     assert after[1:20] == before[:19]
     assert "Roots, 6th string" in after[0]
-    page.goto(address)
-    # sent once: nothing can be added to it any more, only sent again or dropped
-    expect(page.get_by_role("button", name="Another round")).to_be_hidden()
-    assert "Stored" in stored(page)
-    assert entries(desk, student) == after
     page.reload()
+    expect(page.locator("[data-told]")).to_have_text("1 minute logged, with 1 goal.")
     expect(page.get_by_role("button", name="Start")).to_be_visible()
+    assert entries(desk, student) == after
+
+
+def test_a_drill_without_connection_or_server_waits_on_the_phone(new_phone: Callable[..., Phone]) -> None:
+    phone = new_phone(PAGE_ALONE)
+    page = phone.page
+    to_drill(page)
+    phone.until(KEPT)
+    phone.offline(True)
+    page.reload()
+    data = data_of(page)
+    page.get_by_role("button", name="Start").click()
+    for _ in range(5):
+        phone.context.clock.run_for(4000)
+        give(page, data)
+    page.get_by_role("button", name="Finish").click()
+    page.get_by_role("button", name="Send to my teacher").click()
+    expect(page.locator("[data-told]")).to_contain_text("It waits on this phone")
+    expect(page.get_by_role("button", name="Start")).to_be_visible()
+    phone.studio.kill()
+    phone.offline(False)
+    page.reload()
+    expect(page.locator("[data-told]")).to_contain_text("It waits on this phone")
+    page.goto(phone.path)
+    phone.told("1 entry waiting to be sent")
+    phone.studio.start()
+    phone.later(lambda: not phone.waiting())
+    ((seconds, parts),) = phone.new_entries().values()
+    assert list(parts.values()) == [seconds] == [20]
+
+
+def test_a_drill_that_is_not_taken_is_put_right_on_the_practice_page(new_phone: Callable[..., Phone]) -> None:
+    phone = new_phone(PAGE_ALONE)
+    page = phone.page
+    to_drill(page)
+    data = data_of(page)
+    page.get_by_role("button", name="Start").click()
+    for _ in range(15):
+        phone.context.clock.run_for(4000)
+        give(page, data)
+    no = {"error": "Please look at what is marked.", "errors": {"results.0.value": ["That is out of range."]}}
+    page.route("**/entries/*/", lambda route: route.fulfill(status=422, json=no))
+    page.get_by_role("button", name="Send to my teacher").click()
+    expect(page.locator("[data-told]")).to_contain_text("It stands on your practice page")
+    page.unroute("**/entries/*/")
+    page.goto(phone.path)
+    page.get_by_role("button", name="Put it right").click()
+    part = page.locator("fieldset.part").filter(has_text="Roots, 6th string")
+    expect(part.get_by_label("Minutes")).to_have_value("1:00")
+    value = part.get_by_label("Right answers a minute, first try")
+    expect(value).to_have_value("15")
+    expect(value).to_have_attribute("aria-invalid", "true")
+    value.fill("14")
+    phone.send()
+    phone.told("1 minute logged, with 1 goal.")
+    assert len(phone.new_entries()) == 1
+    assert phone.waiting() == []
+
+
+@pytest.mark.parametrize("off", [False, True], ids=["connected", "offline"])
+def test_a_full_phone_keeps_a_drill_while_its_page_is_open(new_phone: Callable[..., Phone], off: bool) -> None:
+    phone = new_phone(NO_ROOM)
+    page = phone.page
+    to_drill(page)
+    page.get_by_role("button", name="Start").click()
+    phone.context.clock.run_for(9000)
+    give(page, data_of(page))
+    page.get_by_role("button", name="Finish").click()
+    phone.offline(off)
+    page.get_by_role("button", name="Send to my teacher").click()
+    if off:
+        expect(page.locator("[data-told]")).to_contain_text("leave this page open")
+        expect(page.locator("[data-sends]")).to_contain_text("9 s of practice")
+        phone.offline(False)
+        phone.later(lambda: len(phone.new_entries()) == 1)
+    expect(page.locator("[data-told]")).to_have_text("1 minute logged, with 1 goal.")
+    expect(page.get_by_role("button", name="Start")).to_be_visible()
+    assert [seconds for seconds, _ in phone.new_entries().values()] == [9]
 
 
 def test_without_a_script_a_question_is_answered_and_marked(open_page: Callable[..., Page], server: Server) -> None:
@@ -268,6 +346,25 @@ def test_without_a_script_a_question_is_answered_and_marked(open_page: Callable[
 
 
 # -- the script and the core agree -------------------------------------------------------------------------------------
+
+
+# The measure, seconds, right answers, the value: whole, halves up; seconds begin at 5, right answers end at 240.
+ROUNDS = [
+    ("seconds", 48.3, 12, 48),
+    ("seconds", 48.5, 12, 49),
+    ("seconds", 3.0, 2, None),
+    ("seconds", 0.0, 12, None),
+    ("right", 60.0, 21, 21),
+    ("right", 61.5, 21, 20),  # 20.49
+    ("right", 60.0, 0, 0),
+    ("right", 1.0, 1000, None),
+]
+
+
+def test_the_result_of_a_round(drill_page: Page) -> None:
+    for measure, took, right, value in ROUNDS:
+        given = [measure, took, right, 60, [MEASURES[measure].lowest, MEASURES[measure].highest]]
+        assert drill_page.evaluate("(given) => ledgerlineDrill.value(...given)", given) == value, given
 
 
 def test_the_script_asks_as_the_core_does(drill_page: Page) -> None:

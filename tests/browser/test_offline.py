@@ -10,7 +10,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.phone import Phone
+from tests.browser.phone import NO_ROOM, Phone
 from tests.browser.served import sign_in
 
 MANY = 50  # sequences in the soak
@@ -127,13 +127,6 @@ def test_two_tabs_send_one_session_once(new_phone: Callable[..., Phone]) -> None
     phone.send()
     expect(second.get_by_role("alert")).to_contain_text("How many minutes was it?")
     phone.check_one_entry()
-
-
-NO_ROOM = """{
-    const full = () => { throw new DOMException("full", "QuotaExceededError"); };
-    IDBObjectStore.prototype.put = full;
-    Storage.prototype.setItem = full;
-}"""
 
 
 @pytest.mark.parametrize("off", [False, True], ids=["connected", "offline"])

@@ -10,7 +10,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import Page, Route, expect
 
-from tests.browser.phone import Phone
+from tests.browser.phone import PAGE_ALONE, Phone
 from tests.browser.served import PHONE, Server
 from tests.browser.test_logform import ADULT, NO_CONSENT, SMALLEST, TOO_SMALL
 from tests.browser.test_pages import code_in, violations
@@ -108,10 +108,6 @@ def test_a_clock_that_is_set_back_takes_no_second(new_phone: Phones, hours: int)
 
 # -- the queue -------------------------------------------------------------------------------------------------------
 
-# Without the service worker's own sending, which a test cannot listen to.
-PAGE_ALONE = """if (self.ServiceWorkerRegistration) {
-Object.defineProperty(ServiceWorkerRegistration.prototype, "sync", { get: () => undefined });
-}"""
 ENTRY = "**/s/*/entries/*/"
 NOT_THIS = [
     {"status": 200, "content_type": "text/html", "body": "<title>Sign in to this hotel's network</title>"},

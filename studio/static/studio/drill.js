@@ -1,6 +1,6 @@
 // The root drill. Questions, answers and their marks come from the server as data, so that the page knows no music.
-// Every time is a difference of two wall-clock instants. What was drilled is kept in the browser at each answer and
-// goes only when the page comes back and says that it was stored; it is sent under one code, however often.
+// Every time is a difference of two wall-clock instants. What was drilled is kept in the browser at each answer until
+// it is an entry of the queue (queue.js), which waits there until the server has it.
 "use strict";
 
 // As in studio/theory/drill.py (weights, pick, ready_for_twelve); a test in a browser holds the two together.
@@ -38,6 +38,13 @@ const ledgerlineDrill = {
       return lately.length === 2 && lately.every(([, right]) => right);
     });
   },
+
+  // What a round over all notes is worth in the goal's measure, or null where it lies outside of its range (two notes
+  // in 3 s): whole numbers, halves up. took: seconds; minute: seconds of a whole minute; range: [lowest, highest].
+  value(measure, took, right, minute, range) {
+    const value = Math.floor((measure === "seconds" ? took : (right * minute) / Math.max(took, 0.1)) + 0.5);
+    return value >= range[0] && value <= range[1] ? value : null;
+  },
 };
 
 (function () {
@@ -48,6 +55,8 @@ const ledgerlineDrill = {
   const at = (name) => box.querySelector("[data-" + name + "]");
   const answers = at("answers");
   const send = at("send");
+  const { queue } = self.ledgerline;
+  const [student, goal] = box.dataset.drill.split(".");
   const keys = [...answers.querySelectorAll("button")];
   const REMEMBERED = 240;
 
@@ -82,16 +91,13 @@ const ledgerlineDrill = {
   }
 
   // begun, last: instants in ms, last null while nothing is asked; spent: ms played; counted: the first round over all
-  // notes, {took: seconds, right}; sent: the form has left the page at least once
+  // notes, {value}; sent: on its way, and kept here because the phone had no room for it in the queue
   const sessionKey = "ledgerline.drill." + box.dataset.drill;
   const historyKey = sessionKey + ".history";
   let history = read(historyKey, []);
   let session = read(sessionKey, null);
   if (!Array.isArray(history)) history = [];
-  if (session && (!session.code || session.code === box.dataset.stored || !session.spent)) {
-    session = null;
-    write(sessionKey, null);
-  }
+  if (session && (!session.code || !session.spent)) drop();
   let round = null;
 
   function stage() {
@@ -194,16 +200,15 @@ const ledgerlineDrill = {
   function end(stopped) {
     const took = Math.round(round.spent / 100) / 10;
     const whole = round.asked.length === data.whole.length;
-    const value = Math.floor((data.measure === "seconds" ? took : (round.right * 60) / Math.max(took, 0.1)) + 0.5);
-    const inRange = value >= data.range[0] && value <= data.range[1];
-    if (data.counts && !stopped && whole && !round.broken && inRange && session.counted === null) {
-      session.counted = { took: took, right: round.right, value: value };
+    const value = ledgerlineDrill.value(data.measure, took, round.right, data.minute, data.range);
+    if (data.counts && !stopped && whole && !round.broken && value !== null && session.counted === null) {
+      session.counted = { value: value };
     }
     session.last = null;
     write(sessionKey, session);
     const values = { all: round.asked.length, right: round.right, took: Math.floor(took + 0.5) };
     at("sum").textContent = say(stopped ? data.words.stopped : data.words.done, values);
-    const why = stopped || !data.counts ? "" : !whole ? data.words.first : round.broken ? data.words.away : inRange ? "" : data.words.short;
+    const why = stopped || !data.counts ? "" : !whole ? data.words.first : round.broken ? data.words.away : value !== null ? "" : data.words.short;
     at("why").textContent = why;
     at("missed").textContent = round.missed.size ? say(data.words.missed, { notes: [...round.missed].join(", ") }) : "";
     finish();
@@ -244,23 +249,114 @@ const ledgerlineDrill = {
   });
   at("again").addEventListener("click", begin);
   at("drop").addEventListener("click", () => {
-    session = null;
-    write(sessionKey, null);
+    drop();
     start();
     at("begin").focus({ preventScroll: true });
   });
-  send.addEventListener("submit", () => {
+
+  // -- what goes to the teacher ------------------------------------------------------------------------------------------
+
+  function drop() {
+    session = null;
+    write(sessionKey, null);
+  }
+
+  // The session as an entry, and as the practice page's form would have it, to be put right there.
+  function entry() {
     const seconds = Math.max(1, Math.floor(session.spent / 1000));
-    const fields = send.elements;
-    fields.code.value = session.code;
-    fields.seconds.value = seconds;
-    fields.ago.value = Math.max(seconds, Math.ceil((Date.now() - session.begun) / 1000));
-    fields.took.value = session.counted ? session.counted.took : "";
-    fields.right.value = session.counted ? session.counted.right : "";
-    fields.asks.value = data.asks;
-    session.sent = true;
-    write(sessionKey, session);
+    const begun = new Date(Math.min(session.begun, Date.now() - seconds * 1000));
+    const result = session.counted && { goal: goal, measure: data.measure, value: session.counted.value };
+    const minutes = Math.floor(seconds / 60) + ":" + String(seconds % 60).padStart(2, "0");
+    const values = { code: [session.code], total: [minutes], ["minutes-" + goal]: [minutes] };
+    values.day = [new Intl.DateTimeFormat("en-CA", { timeZone: box.dataset.zone }).format(begun)];
+    if (result) values["value-" + goal] = [String(result.value)];
+    return {
+      code: session.code,
+      student: student,
+      drill: goal,
+      address: box.dataset.base + "entries/" + session.code + "/",
+      token: box.dataset.base + "token/",
+      body: {
+        code: session.code,
+        begun: begun.toISOString(),
+        seconds: seconds,
+        segments: [{ goal: goal, seconds: seconds }],
+        results: result ? [result] : [],
+      },
+      values: values,
+    };
+  }
+
+  let last = ""; // what the server said of the last drill that it took
+
+  async function tell() {
+    const rows = (await queue.all()).filter((row) => row.student === student && row.drill === goal);
+    const waiting = rows.filter((row) => row.state === "waiting");
+    const lines = last ? [last] : [];
+    if (waiting.length) lines.push(waiting.some((row) => queue.isLoose(row.code)) ? data.words.loose : data.words.waits);
+    if (rows.length > waiting.length) lines.push(data.words.refused);
+    at("told").textContent = lines.join(" ");
+  }
+
+  // the last value, and whether all strings can be asked now, as the server has them
+  async function freshen() {
+    try {
+      const answer = await fetch(location.href, { credentials: "same-origin" });
+      if (!answer.ok) return;
+      const drawn = new DOMParser().parseFromString(await answer.text(), "text/html").querySelectorAll("[data-fresh]");
+      document.querySelectorAll("[data-fresh]").forEach((line, n) => drawn[n] && line.replaceChildren(...drawn[n].childNodes));
+    } catch (_) {
+      // they stay as they were
+    }
+  }
+
+  let next = null;
+
+  async function pass() {
+    clearTimeout(next);
+    await queue.send();
+    await tell();
+    const rows = await queue.all();
+    if (rows.some((row) => row.student === student && row.state === "waiting")) next = setTimeout(pass, 30000);
+  }
+
+  // sent also when this page is closed before the connection returns, where the browser can do that
+  async function sendLater() {
+    const found = navigator.serviceWorker && (await navigator.serviceWorker.getRegistration());
+    if (found && found.sync) await found.sync.register("entries").catch(() => null);
+  }
+
+  send.addEventListener("click", async () => {
+    send.disabled = true;
+    last = "";
+    const kept = await queue.put(entry());
+    if (session.counted) data.known = true;
+    if (kept) {
+      drop();
+      start();
+      at("begin").focus({ preventScroll: true });
+    } else {
+      session.sent = true;
+      write(sessionKey, session);
+      finish();
+    }
+    send.disabled = false;
+    await sendLater();
+    await pass();
   });
+
+  queue.listen((news) => {
+    if (!news.sent || news.student !== student) return;
+    last = news.said;
+    if (session && session.code === news.sent) {
+      drop();
+      start();
+    }
+    tell();
+    freshen();
+  });
+  window.addEventListener("online", pass);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && pass());
 
   at("plain").hidden = true;
   if (session) {
@@ -269,4 +365,12 @@ const ledgerlineDrill = {
   } else {
     start();
   }
+  // the tab was closed between keeping an entry and letting go of what it was made of
+  queue.all().then((rows) => {
+    if (session && rows.some((row) => row.code === session.code && !queue.isLoose(row.code))) {
+      drop();
+      start();
+    }
+    pass();
+  });
 })();
