@@ -191,7 +191,8 @@ class CorrectionForm(forms.Form):
                 name = fields.get(path) or fields.get(path.rpartition(".")[0])
                 self.add_error(name if name in self.fields else None, told)
             return data
-        self.record: EntryRecord = record.with_hand_of(self.before)
+        # without a word of the hand: the store leaves what is stored of it
+        self.record: EntryRecord = record
         return data
 
     def _body(self, data: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:

@@ -80,10 +80,6 @@ class EntryRecord:
         """The record as it is kept without a consent, and read back to a phone."""
         return replace(self, tiring=None, tiring_in_words=False, hand=None)
 
-    def with_hand_of(self, other: "EntryRecord") -> "EntryRecord":
-        """The record with another's hand values in place of its own."""
-        return replace(self, tiring=other.tiring, tiring_in_words=other.tiring_in_words, hand=other.hand)
-
 
 def same_content(stored: EntryRecord, sent: EntryRecord, hand_consent: bool) -> bool:
     """Whether an entry that came again says what is stored of it.
