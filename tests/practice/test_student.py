@@ -331,3 +331,18 @@ def test_an_archived_student_is_still_found_by_the_teacher(cast):
     cast.student.status = "archived"
     cast.student.save()
     assert "archived" in text_of(cast)
+
+
+def test_what_takes_long_comes_after_the_page(cast, monkeypatch):
+    """Suggestions, songs and charts are asked for by the page that stands already, and neither is computed for it."""
+
+    def refuse(*_args, **_over):
+        raise AssertionError("computed on the page's first byte")
+
+    for name in ("practice.suggest.next_chords", "practice.suggest.in_hand", "practice.chart_draw.raw_svg"):
+        monkeypatch.setattr(name, refuse)
+    factory.make_result(factory.make_goal(cast.student), 4)
+    page = page_of(cast)
+    for name in ("next-chords", "student-songs", "charts"):
+        assert f'hx-get="{url_of(cast.student, name)}" hx-trigger="load"' in page
+        assert f'href="{url_of(cast.student, name)}"' in page  # and without a script one tap away
