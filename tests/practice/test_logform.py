@@ -2,12 +2,13 @@
 
 import datetime as dt
 import uuid
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from practice.cards import BARRE_STRETCH, SHORTEST_TURN, WARM_UP, GoalCard, card, find, in_order
+from practice.cards import BARRE_STRETCH, SHORTEST_TURN, WARM_UP, GoalCard, card, find, in_order, suggested_order
 from practice.entry_form import OPEN_GOALS, folded
 from practice.goal_terms import METRES
 from practice.logwork import entry_form
@@ -16,6 +17,7 @@ from practice.queries import student_facts
 from practice.store import MOST_WISHES
 from studio import theory
 from tests.factory import NOW, TODAY, chord_terms, make_consent, make_goal, make_result, make_student
+from tests.practice import plain
 
 INSTRUMENT = theory.INSTRUMENTS["steel-string"]
 HAND = theory.Hand()
@@ -40,6 +42,53 @@ def cards_of(db):
     }
     assert (cards["b"].has_barre, cards["f"].has_barre) == (True, False)
     return lambda letters: [cards[letter] for letter in letters]
+
+
+# What each goal was worth the last time, of a target of 6 clean strings, or None where it was never tried.
+LASTS = st.sampled_from([None, 0, 1, 2, 3, 4, 5, 6])
+BARRE, FREE = (theory.place(*one, INSTRUMENT) for one in (("E-major", "A"), ("small-G", "G")))
+
+
+def far(shown):
+    """How far a card of the next test is from its target; never tried is farthest."""
+    return 6 if shown.last is None else 6 - shown.last.value
+
+
+@given(st.lists(st.tuples(st.booleans(), LASTS), max_size=8))
+def test_a_short_warm_up_then_the_hardest_while_fresh_and_barres_by_turns(goals):
+    """Common practice, no source, as the page says."""
+    cards = [
+        GoalCard(
+            plain.goal(code=str(number)),
+            (BARRE if barred else FREE,),
+            last=None if last is None else plain.mark(plain.ago(1), last),
+        )
+        for number, (barred, last) in enumerate(goals)
+    ]
+    ordered = suggested_order(cards, plain.TODAY)
+    assert sorted(one.goal.code for one in ordered) == sorted(one.goal.code for one in cards)
+    barred = [one for one in ordered if one.has_barre]
+    free = [one for one in ordered if not one.has_barre]
+    if free:
+        # the easiest without a barre warms up
+        assert ordered[0] is free[0]
+        assert far(free[0]) == min(map(far, free))
+    for rest in (barred, free[1:]):
+        assert list(map(far, rest)) == sorted(map(far, rest), reverse=True)
+    for number, (one, other) in enumerate(pairwise(ordered)):
+        if one.has_barre and other.has_barre:
+            assert all(later.has_barre for later in ordered[number:]), "two barres meet while a rest was to be had"
+
+
+def test_the_page_says_why_in_this_order_and_where_it_comes_from(cast):
+    make_goal(cast.student, terms=chord_terms("small-G", "G"))
+    make_goal(cast.student, terms=chord_terms("E-major", "A"))
+    page = cast.client("student").get(f"/s/{cast.student.code}/").content.decode()
+    why = page.split("Why in this order?")[1].split("</details>")[0]
+    assert "while the hand is fresh (common practice, no source)" in why
+    assert "5 minutes of barre in one stretch, then a goal without one (common practice, no source)" in why
+    # pianists who practised by turns were slower at first and faster two days later
+    assert "Abushanab and Bishara, Mem Cognit 2013;41:928" in why
 
 
 # goals in order (f without, b with a barre), plan, minutes of each, left. Five minutes of barre in one stretch, a short
