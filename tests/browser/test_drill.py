@@ -283,6 +283,7 @@ def test_a_drill_without_connection_or_server_waits_on_the_phone(new_phone: Call
     assert list(parts.values()) == [seconds] == [20]
 
 
+@pytest.mark.long
 def test_a_drill_that_is_not_taken_is_put_right_on_the_practice_page(new_phone: Callable[..., Phone]) -> None:
     phone = new_phone(PAGE_ALONE)
     page = phone.page
@@ -311,7 +312,7 @@ def test_a_drill_that_is_not_taken_is_put_right_on_the_practice_page(new_phone: 
     assert phone.waiting() == []
 
 
-@pytest.mark.parametrize("off", [False, True], ids=["connected", "offline"])
+@pytest.mark.parametrize("off", [pytest.param(False, marks=pytest.mark.long), True])
 def test_a_full_phone_keeps_a_drill_while_its_page_is_open(new_phone: Callable[..., Phone], off: bool) -> None:
     phone = new_phone(NO_ROOM)
     page = phone.page

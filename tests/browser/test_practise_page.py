@@ -81,6 +81,7 @@ WakeLock.prototype.request = () => Promise.reject(new DOMException("no", "NotAll
 }"""
 
 
+@pytest.mark.long
 def test_a_browser_that_keeps_no_screen_on_times_all_the_same(new_phone: Phones) -> None:
     phone = new_phone(REFUSED)
     phone.start()
@@ -89,12 +90,11 @@ def test_a_browser_that_keeps_no_screen_on_times_all_the_same(new_phone: Phones)
     assert phone.broken == []
 
 
-@pytest.mark.parametrize("hours", [1, 24], ids=["winter time", "a day"])
+@pytest.mark.parametrize("hours", [1, pytest.param(24, marks=pytest.mark.long)])
 def test_a_clock_that_is_set_back_takes_no_second(new_phone: Phones, hours: int) -> None:
     phone = new_phone()
     phone.start()
     phone.play(120)
-    phone.page.evaluate("Date.now()")
     phone.context.clock.set_system_time(phone.began + timedelta(seconds=150) - timedelta(hours=hours))
     phone.play(60)
     expect(phone.page.locator("[data-clock]")).to_have_text("03:00")
@@ -186,6 +186,7 @@ OTHER = """async (code) => {
 }"""
 
 
+@pytest.mark.long
 def test_other_content_under_a_stored_code_is_told_and_put_right(new_phone: Phones) -> None:
     phone = new_phone(PAGE_ALONE)
     phone.start()
@@ -226,7 +227,7 @@ def too_small(page: Page) -> list[str]:
     return page.evaluate(TOO_SMALL, SMALLEST) + page.evaluate(LINKS, SMALLEST)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", [pytest.param("light", marks=pytest.mark.long), "dark"])
 def test_every_page_of_a_student_is_accessible_and_in_reach(
     open_page: Callable[..., Page], server: Server, scheme: str
 ) -> None:
