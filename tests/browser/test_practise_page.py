@@ -52,6 +52,18 @@ def test_the_way_to_stop_is_in_view_wherever_the_page_is(new_phone: Phones, name
     expect(rested).to_be_hidden()
 
 
+def test_what_says_to_rest_and_to_finish_is_in_view_too(new_phone: Phones) -> None:
+    phone = new_phone(name=ADULT)
+    phone.start()
+    phone.page.locator("#log").scroll_into_view_if_needed()
+    # Klickstein, The Musician's Way (2009): 25 minutes, then 5 of rest
+    phone.play_watched(25 * 60)
+    expect(phone.page.locator("[data-break-note]")).to_be_in_viewport(ratio=1)
+    phone.play_watched(60 * int(phone.page.locator(".timer").get_attribute("data-most") or 0))
+    expect(phone.page.locator("[data-most-note]")).to_be_in_viewport(ratio=1)
+    assert phone.page.get_by_text(STOP).evaluate(REACHED)
+
+
 # What the page asks of the browser's own lock, which is really asked for. (A blank page has none.)
 LOCKS = """if (self.WakeLock) {
 window.locks = [];

@@ -74,7 +74,7 @@ self.ledgerline = self.ledgerline || {};
 
   const at = (name) => box.querySelector("[data-" + name + "]");
   const start = at("start");
-  // in view wherever the page is while the clock runs, and so outside of the box
+  // the way to stop and what asks to rest: in view wherever the page is while the clock runs, so outside of the box
   const always = document.querySelector("[data-always]");
   const hurt = document.querySelector("[data-hurt]");
   const rested = document.querySelector("[data-rested]");
@@ -224,8 +224,8 @@ self.ledgerline = self.ledgerline || {};
     start.textContent = state.since === null ? box.dataset.paused : box.dataset.running;
     box.classList.toggle("runs", state.since !== null);
     for (const one of goals) if (one.item) one.item.classList.toggle("now", one.code === state.current);
-    at("break-note").hidden = state.since === null || state.stretch + running(now) < box.dataset.break * MINUTE;
-    at("most-note").hidden = state.code === null || box.dataset.done * MINUTE + whole(now) < box.dataset.most * MINUTE;
+    always.querySelector("[data-break-note]").hidden = state.since === null || state.stretch + running(now) < box.dataset.break * MINUTE;
+    always.querySelector("[data-most-note]").hidden = state.code === null || box.dataset.done * MINUTE + whole(now) < box.dataset.most * MINUTE;
     stayAwake();
   }
 
