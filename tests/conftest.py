@@ -66,7 +66,9 @@ def rounds() -> Callable[[int], int]:
 
 @pytest.fixture(autouse=True)
 def _quick_and_quiet(settings):
-    """A cheap hasher, mails kept in the outbox, and no lockout but where a test asks for it."""
+    """A cheap hasher, mails kept in the outbox, no lockout but where a test asks for it, and no walk through all
+    static files for each new client."""
+    settings.WHITENOISE_USE_FINDERS = False
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
     settings.AXES_ENABLED = False

@@ -164,6 +164,7 @@ def test_on_the_guitar_the_player_finds_and_judges(drill_page: Page) -> None:
     expect(page.locator("[data-count]")).to_have_text("1 right")
 
 
+@pytest.mark.long
 def test_twelve_against_the_clock_once_the_seven_sit(
     open_page: Callable[..., Page], server: Server, drill_page: Page
 ) -> None:
@@ -224,6 +225,7 @@ def test_the_practice_timer_stands_still_beside_a_drill(drill_page: Page) -> Non
 # -- never lost, never doubled ---------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_a_reload_and_a_lost_connection_lose_nothing_and_twice_sent_is_stored_once(
     open_page: Callable[..., Page], server: Server, drill_page: Page
 ) -> None:
@@ -312,7 +314,8 @@ def test_a_drill_that_is_not_taken_is_put_right_on_the_practice_page(new_phone: 
     assert phone.waiting() == []
 
 
-@pytest.mark.parametrize("off", [pytest.param(False, marks=pytest.mark.long), True])
+@pytest.mark.parametrize("off", [False, True])
+@pytest.mark.long
 def test_a_full_phone_keeps_a_drill_while_its_page_is_open(new_phone: Callable[..., Phone], off: bool) -> None:
     phone = new_phone(NO_ROOM)
     page = phone.page
@@ -420,8 +423,9 @@ def wrong_here(page: Page, where: str) -> list[str]:
 
 @pytest.mark.parametrize(
     ("scheme", "screen"),
-    [pytest.param("light", SMALL, id="320 light", marks=pytest.mark.long), pytest.param("dark", PHONE, id="390 dark")],
+    [pytest.param("light", SMALL, id="320 light"), pytest.param("dark", PHONE, id="390 dark")],
 )
+@pytest.mark.long
 def test_every_state_is_accessible_and_fits(
     open_page: Callable[..., Page], server: Server, scheme: str, screen: dict
 ) -> None:

@@ -143,11 +143,10 @@ def change(phone: Phone, sql: str) -> None:
     ("sql", "status"),
     [
         pytest.param("UPDATE students_student SET link_version = link_version + 1", 404, id="replaced-link"),
-        pytest.param(
-            "UPDATE students_student SET pin = 'pbkdf2_sha256$1$a$b'", 401, id="new-pin", marks=pytest.mark.long
-        ),
+        pytest.param("UPDATE students_student SET pin = 'pbkdf2_sha256$1$a$b'", 401, id="new-pin"),
     ],
 )
+@pytest.mark.long
 def test_one_answer_that_the_pages_are_closed_takes_all_of_them_away(new_phone: Phones, sql: str, status: int) -> None:
     phone = new_phone()
     visit_all(phone)
@@ -164,6 +163,7 @@ def test_one_answer_that_the_pages_are_closed_takes_all_of_them_away(new_phone: 
         change(phone, f"UPDATE students_student SET {undone}")
 
 
+@pytest.mark.long
 def test_a_drill_that_is_gone_takes_no_other_page_away(new_phone: Phones) -> None:
     phone = new_phone()
     visit_all(phone)

@@ -298,6 +298,7 @@ def test_a_long_time_with_the_page_closed_is_asked_about(new_phone: Phones, said
     phone.check_one_entry()
 
 
+@pytest.mark.long
 def test_a_shorter_stretch_is_asked_about_only_past_the_days_most(new_phone: Phones) -> None:
     phone = new_phone(name="Benedikt Sorley")
     timer = phone.page.locator(".timer")
@@ -363,6 +364,7 @@ ANSWER_LOST = """{
 }"""
 
 
+@pytest.mark.long
 def test_a_wish_whose_answer_was_lost_is_kept_once(new_phone: Phones) -> None:
     phone = new_phone(ANSWER_LOST, name=NO_CONSENT)
     before = wishes(phone)

@@ -51,14 +51,8 @@ MISSING = ["/no/such/page/"]
 NOBODY = ["/sign-in/", "/password/forgotten/", *MISSING]
 
 SCREENS = {"phone": PHONE, "desk": WIDE}
-
-
-def looks(soon: str) -> pytest.MarkDecorator:
-    """Each scheme on each screen; all but `soon` are `long`."""
-    each = [f"{scheme} {screen}" for scheme in ("light", "dark") for screen in SCREENS]
-    return pytest.mark.parametrize(
-        "look", [pytest.param(look, marks=[] if look == soon else pytest.mark.long) for look in each]
-    )
+MORE = ("dark phone", "light desk", "dark desk")
+LOOKS = ["light phone", *(pytest.param(look, marks=pytest.mark.long) for look in MORE)]
 
 
 def violations(page: Page) -> list[str]:
@@ -85,7 +79,8 @@ def code_in(address: str) -> str:
     return address.split("/")[4]
 
 
-@looks(soon="dark desk")
+@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.long
 def test_teachers_pages(open_page: Callable[..., Page], server: Server, look: str) -> None:
     scheme, screen = look.split()
     page = open_page(color_scheme=scheme, **SCREENS[screen])
@@ -96,7 +91,7 @@ def test_teachers_pages(open_page: Callable[..., Page], server: Server, look: st
     assert wrong == []
 
 
-@looks(soon="light phone")
+@pytest.mark.parametrize("look", LOOKS)
 def test_phone_and_public_pages(open_page: Callable[..., Page], server: Server, look: str) -> None:
     scheme, screen = look.split()
     page = open_page(color_scheme=scheme, **SCREENS[screen])

@@ -97,7 +97,8 @@ def test_a_parent_copies_it_on_a_phone_without_script(open_page: Callable[..., P
     expect(page.locator("main")).to_contain_text("from paper")
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.long
 def test_errors_and_the_correction_are_as_readable(open_page: Callable[..., Page], server: Server, scheme: str) -> None:
     page = sign_in(open_page(color_scheme=scheme, **WIDE), server)
     page.goto(server.student)
@@ -160,6 +161,7 @@ def test_the_door_with_the_pin(open_page: Callable[..., Page], server: Server, s
         expect(own.get_by_role("status")).to_contain_text("The PIN is off")
 
 
+@pytest.mark.long
 def test_a_session_waits_on_the_phone_for_the_pin_and_is_sent_with_it(
     new_phone: Callable[..., Phone], new_context: Callable[..., BrowserContext]
 ) -> None:

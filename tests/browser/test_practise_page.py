@@ -159,6 +159,7 @@ def test_the_phone_lets_go_only_of_what_it_is_told_is_stored(new_phone: Phones) 
     phone.check_one_entry()
 
 
+@pytest.mark.long
 def test_two_tabs_have_one_sender(new_phone: Phones) -> None:
     phone = new_phone(PAGE_ALONE)
     held: list[Route] = []
@@ -239,7 +240,8 @@ def too_small(page: Page) -> list[str]:
     return page.evaluate(TOO_SMALL, SMALLEST) + page.evaluate(LINKS, SMALLEST)
 
 
-@pytest.mark.parametrize("scheme", [pytest.param("light", marks=pytest.mark.long), "dark"])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.long
 def test_every_page_of_a_student_is_accessible_and_in_reach(
     open_page: Callable[..., Page], server: Server, scheme: str
 ) -> None:

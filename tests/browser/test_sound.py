@@ -270,6 +270,7 @@ def test_stop_is_silence_and_start_begins_anew(player):
     assert player.evaluate("heard.contexts.length") == 1
 
 
+@pytest.mark.long
 def test_every_click_is_handed_over_ahead_of_its_time_also_on_a_busy_page(player):
     metronome(player, "tempo").fill("240")
     metronome(player, "tempo").press("Enter")
@@ -285,6 +286,7 @@ def test_every_click_is_handed_over_ahead_of_its_time_also_on_a_busy_page(player
     assert steps.round().max() > 1  # what the busy page missed was left out
 
 
+@pytest.mark.long
 def test_a_hidden_page_hands_over_more_at_a_time(player):
     metronome(player, "start").click()
     until(player, "heard.starts.length > 1")
@@ -302,7 +304,8 @@ def test_a_hidden_page_hands_over_more_at_a_time(player):
     assert steps == pytest.approx(np.ones(len(steps)), abs=1e-6)
 
 
-@pytest.mark.parametrize("motion", ["reduce", pytest.param("no-preference", marks=pytest.mark.long)])
+@pytest.mark.parametrize("motion", ["reduce", "no-preference"])
+@pytest.mark.long
 def test_the_beat_is_seen_as_fill_and_number_and_moves_only_where_wanted(player, motion):
     player.emulate_media(reduced_motion=motion)
     metronome(player, "tempo").fill("120")
@@ -363,6 +366,7 @@ def test_a_goals_tempo_metre_and_chords_are_one_tap_away(player):
     ]  # fmt: skip
 
 
+@pytest.mark.long
 def test_another_metre_begins_with_its_own_first_beat(player):
     metronome(player, "start").click()
     until(player, "heard.starts.length > 2")
@@ -471,6 +475,7 @@ def tap(page: Page, begun: int, gaps: list[int]) -> None:
     )
 
 
+@pytest.mark.long
 def test_the_keyboard_taps_too(player):
     metronome(player, "tap").focus()
     for _ in range(3):
@@ -479,6 +484,7 @@ def test_the_keyboard_taps_too(player):
     assert 100 < int(metronome(player, "tempo").input_value()) <= 200
 
 
+@pytest.mark.long
 def test_a_tempo_that_no_metronome_has_is_told_beside_the_field_and_kept(player):
     field = metronome(player, "tempo")
     for typed in ("29", "241", "0", "-60", "1e9", ""):
@@ -511,7 +517,8 @@ def test_one_tap_sounds_a_string_another_stops_it(player):
     assert player.evaluate("heard.tones") == pytest.approx([82.407, 329.628], abs=0.001)
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.long
 def test_open_and_sounding_it_is_readable_and_in_reach(player, scheme):
     player.emulate_media(color_scheme=scheme)
     player.get_by_text("Tune first").click()
