@@ -349,7 +349,8 @@ def test_the_same_entry_sent_by_two_at_once_is_stored_once():
     assert rows() == [1, 1, 1, 0]
 
 
-def test_the_worker_is_served_under_its_scope_and_names_what_it_keeps(client, db):
+def test_the_worker_is_served_under_its_scope_and_names_what_it_keeps(client, db, settings):
+    settings.WHITENOISE_USE_FINDERS = True
     answer = client.get("/s/worker.js")
     assert answer.status_code == 200
     assert answer.headers["Content-Type"].startswith("text/javascript")
