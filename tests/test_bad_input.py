@@ -106,6 +106,7 @@ def path_of(cast):
 
 
 @pytest.mark.parametrize(("name", "who"), PAGES)
+@pytest.mark.long
 def test_nonsense_in_every_field_at_once(cast, path_of, name, who):
     client, path = cast.client(who), path_of(name)
     for form in forms_of(client.get(path)).posts():

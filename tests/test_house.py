@@ -168,6 +168,7 @@ def test_no_migration_is_missing(db):
     call_command("makemigrations", "--check", "--dry-run", verbosity=0)
 
 
+@pytest.mark.long
 def test_collected_static_files_carry_a_hash_and_pages_name_them(tmp_path):
     done = manage(tmp_path, "collectstatic", "--noinput", COLLECTING="true")
     assert done.returncode == 0, done.stderr

@@ -110,7 +110,9 @@ def test_the_mark_is_seen_where_it_may_be(cast, marked):
     assert {"practice:f-week", "practice:f-record-zip"} <= family
 
 
-@pytest.mark.parametrize("who", STRANGERS)
+@pytest.mark.parametrize(
+    "who", [who if who == "stranger" else pytest.param(who, marks=pytest.mark.long) for who in STRANGERS]
+)
 def test_a_stranger_sees_no_mark_anywhere(cast, marked, who):
     """Not on their own pages, and not in what the marked family's addresses answer them."""
     client = cast.client(who)

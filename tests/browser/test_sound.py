@@ -252,6 +252,7 @@ def test_nothing_sounds_before_a_tap(player):
     assert player.evaluate("heard.contexts[0].state") == "running"
 
 
+@pytest.mark.long
 def test_stop_is_silence_and_start_begins_anew(player):
     start = metronome(player, "start")
     expect(start).to_have_text("Start the metronome")

@@ -467,6 +467,7 @@ def test_every_practised_day_is_one_head_and_its_minutes_stand_in_the_table():
 
 
 @given(st.dictionaries(st.integers(0, 181), st.integers(1, 300), min_size=1, max_size=40))
+@pytest.mark.long
 def test_the_calendar_counts_as_a_plain_sum_does(days):
     chart = calendar(*(entry(back, minutes) for back, minutes in days.items()))
     first = MONDAY - 25 * WEEK

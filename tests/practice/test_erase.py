@@ -305,6 +305,7 @@ erase.erase_record(marked)
 """
 
 
+@pytest.mark.long
 def test_nothing_is_left_in_the_state_folder(tmp_path):
     """A process of its own with a database file of its own: not a byte of the name or the codes is left anywhere in the
     state folder, the database's journal and freed pages included."""
@@ -425,6 +426,7 @@ print(erase.pack())
 """
 
 
+@pytest.mark.long
 def test_a_journal_in_use_is_told_in_the_log(tmp_path):
     """A reader in the middle of its transaction keeps the journal, and with it what was erased."""
     names = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}

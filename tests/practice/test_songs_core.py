@@ -50,6 +50,7 @@ def test_beam_beats_the_nearest_step_where_that_goes_wrong():
     assert set(learning_order(songs, set(), single, 3)[:2]) == {"y", "z"}
 
 
+@pytest.mark.long
 def test_the_order_does_not_hang_on_how_sets_are_walked():
     """Python walks a set of texts differently in every run; the order learnt stays the same."""
     code = (

@@ -659,6 +659,7 @@ def placed(goals_, instrument):
 
 @settings(max_examples=300)
 @given(students(), st.sampled_from([1, 3, 99]))
+@pytest.mark.long
 def test_of_every_history(student, count):
     found = next_chords(student, TODAY, count)
     held_back = word(student, TODAY)
@@ -712,6 +713,7 @@ def test_of_every_history(student, count):
     assert (held_back is not None) is (hurt or full)
 
 
+@pytest.mark.long
 def test_it_does_not_hang_on_how_sets_are_walked():
     code = (
         "import tests.practice.test_suggest as t\n"

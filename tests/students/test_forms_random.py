@@ -26,8 +26,8 @@ typed = st.one_of(
     st.times().map(str),
 )
 _rows_stay = {"suppress_health_check": [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]}
-# on every change all of it, on a laptop a third
-_share = 1 if os.environ.get("CI") == "true" else 3
+# on every change all of it, on a laptop a sixth
+_share = 1 if os.environ.get("CI") == "true" else 6
 many = settings(max_examples=300 // _share, **_rows_stay)
 few = settings(max_examples=60 // _share, **_rows_stay)
 
