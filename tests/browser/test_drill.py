@@ -257,6 +257,7 @@ def test_a_reload_and_a_lost_connection_lose_nothing_and_twice_sent_is_stored_on
     assert entries(desk, student) == after
 
 
+@pytest.mark.long
 def test_a_drill_without_connection_or_server_waits_on_the_phone(new_phone: Callable[..., Phone]) -> None:
     phone = new_phone(PAGE_ALONE)
     page = phone.page

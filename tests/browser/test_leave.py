@@ -77,6 +77,7 @@ def test_only_the_pages_that_practice_needs_are_kept(new_phone: Phones) -> None:
             phone.page.goto(home(phone) + part)
 
 
+@pytest.mark.long
 def test_leaving_takes_the_pages_away_and_keeps_the_files(new_phone: Phones) -> None:
     phone = new_phone()
     visit_all(phone)

@@ -212,7 +212,12 @@ def test_the_drawn_hand_and_the_list_stay_in_step(new_phone: Phones) -> None:
 # discomfort, sensation, the questions that stand there: "4 or more" and "numbness or weakness" as practice/handcheck.py
 @pytest.mark.parametrize(
     ("discomfort", "sensation", "three", "tip"),
-    [("3", "ache", False, False), ("4", "ache", True, False), ("1", "weak", True, False), ("1", "numb", True, True)],
+    [
+        pytest.param("3", "ache", False, False, marks=pytest.mark.long),
+        pytest.param("4", "ache", True, False, marks=pytest.mark.long),
+        pytest.param("1", "weak", True, False, marks=pytest.mark.long),
+        ("1", "numb", True, True),
+    ],
 )
 def test_a_question_shows_where_it_belongs_and_what_is_hidden_is_not_sent(
     new_phone: Phones, discomfort: str, sensation: str, three: bool, tip: bool

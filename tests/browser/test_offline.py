@@ -149,6 +149,7 @@ def test_a_full_phone_loses_nothing_while_its_page_is_open(new_phone: Callable[.
     phone.check_one_entry()
 
 
+@pytest.mark.long
 def test_a_link_revoked_meanwhile_loses_nothing(new_phone: Callable[..., Phone], new_context) -> None:
     phone = new_phone()
     phone.offline(True)
