@@ -58,15 +58,14 @@ def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = No
     since: first day with the studio; weeks that ended before it are left out.
     """
     shown = [week for week in weeks if since is None or week.start + WEEK > since] or list(weeks[-1:])
+    planned = (number_text(plan),) if plan else ()
     return Chart(
         uid=uid,
         title=_("Minutes by week"),
         sentence=_minutes_sentence(shown, plan, since),
-        columns=(_("Week of"), _("Minutes"), _("Days"), _("Plan"))[: 4 if plan else 3],
+        columns=(_("Week of"), _("Minutes"), _("Days"), *((_("Plan"),) if plan else ())),
         rows=tuple(
-            (day_text(week.start), number_text(week.minutes), number_text(week.days), number_text(plan))[
-                : 4 if plan else 3
-            ]
+            (day_text(week.start), number_text(week.minutes), number_text(week.days), *planned)
             for week in reversed(shown)
         ),
         numeric=frozenset({1, 2, 3}),

@@ -36,8 +36,8 @@ def standing(
     if over := over_plan(facts.plan_week, now.minutes, before.minutes):
         code = "standing-over-this-week" if over.code == "attention-over-this-week" else "standing-over-last-week"
         return Said(code, over.values)
-    hand_first = facts.hand_consent and advice(facts.notes, today).ask_person
-    if (show := final_week(facts, today)) and not hand_first:
+    show = final_week(facts, today)
+    if show and not (facts.hand_consent and advice(facts.notes, today).ask_person):
         return said("standing-stage", title=show.title, day=show.day)
     if still := longest_stuck(facts, today):
         return said("standing-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes)
