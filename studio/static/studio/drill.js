@@ -298,18 +298,6 @@ const ledgerlineDrill = {
     at("told").textContent = lines.join(" ");
   }
 
-  // the last value, and whether all strings can be asked now, as the server has them
-  async function freshen() {
-    try {
-      const answer = await fetch(location.href, { credentials: "same-origin" });
-      if (!answer.ok) return;
-      const drawn = new DOMParser().parseFromString(await answer.text(), "text/html").querySelectorAll("[data-fresh]");
-      document.querySelectorAll("[data-fresh]").forEach((line, n) => drawn[n] && line.replaceChildren(...drawn[n].childNodes));
-    } catch (_) {
-      // they stay as they were
-    }
-  }
-
   let next = null;
 
   async function pass() {
@@ -353,7 +341,7 @@ const ledgerlineDrill = {
       start();
     }
     tell();
-    freshen();
+    queue.freshen(location.href); // the last value, and whether all strings can be asked now
   });
   window.addEventListener("online", pass);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && pass());

@@ -374,18 +374,6 @@
     keepDraft();
   }
 
-  // the lines that count what was done, as the server counts them now
-  async function freshen() {
-    try {
-      const answer = await fetch(says.base, { credentials: "same-origin" });
-      if (!answer.ok) return;
-      const drawn = new DOMParser().parseFromString(await answer.text(), "text/html").querySelectorAll("[data-fresh]");
-      document.querySelectorAll("[data-fresh]").forEach((line, n) => drawn[n] && line.replaceChildren(...drawn[n].childNodes));
-    } catch (_) {
-      // they stay as they were
-    }
-  }
-
   let wait = 5000;
   let next = null;
 
@@ -413,7 +401,7 @@
   queue.listen((news, elsewhere) => {
     if (news.sent && news.student === student) {
       last = news.said;
-      freshen();
+      queue.freshen(says.base);
     }
     if (news.queued) last = "";
     // another tab has sent what stands in this one's form

@@ -164,10 +164,23 @@ self.ledgerline.queue = (function () {
     return navigator.locks.request("ledgerline.send", { ifAvailable: true }, (lock) => (lock ? run() : "busy"));
   }
 
+  // For a page: what the server says now, at `address`, in place of what is marked data-fresh.
+  async function freshen(address) {
+    try {
+      const answer = await fetch(address, { credentials: "same-origin" });
+      if (!answer.ok) return;
+      const drawn = new DOMParser().parseFromString(await answer.text(), "text/html").querySelectorAll("[data-fresh]");
+      document.querySelectorAll("[data-fresh]").forEach((line, n) => drawn[n] && line.replaceChildren(...drawn[n].childNodes));
+    } catch (_) {
+      // they stay as they were
+    }
+  }
+
   return {
     all: all,
     put: put,
     send: send,
+    freshen: freshen,
     // for entries that somebody says to throw away
     drop: (row) => settle(row, null),
     isLoose: (code) => loose.has(code),
