@@ -21,6 +21,8 @@ SMALL = {**PHONE, "viewport": {"width": 320, "height": 568}}
 def to_drill(page: Page, goal: str = "Roots, 6th string") -> None:
     """From the student's page to the drill of a goal."""
     page.locator("li.goal").filter(has_text=goal).get_by_role("link", name="Drill these notes").click()
+    # a click returns before the next page's scripts have run, and what a test evaluates waits for nothing
+    page.wait_for_url("**/drill/**")
 
 
 @pytest.fixture
