@@ -139,7 +139,7 @@ class Phone:
         self.before = self.studio.entries()
 
     def until(self, script: str) -> None:
-        for _ in range(100):
+        for _ in range(300):
             if self.page.evaluate(script):
                 return
             self.page.wait_for_timeout(100)
@@ -209,7 +209,7 @@ class Phone:
 
     def later(self, until: Callable[[], bool]) -> None:
         """Time goes by until something is so: the page's own clock stands still, and its next try is due."""
-        for _ in range(60):
+        for _ in range(150):
             self.context.clock.fast_forward(310_000)
             self.page.wait_for_timeout(200)
             if until():

@@ -154,6 +154,7 @@ def test_a_clock_that_is_set_back_takes_nothing(drill_page: Page) -> None:
 def test_on_the_guitar_the_player_finds_and_judges(drill_page: Page) -> None:
     page = drill_page
     page.get_by_role("link", name="On the guitar").click()
+    page.wait_for_url("**asks=guitar")
     data = data_of(page)
     page.get_by_role("button", name="Start").click()
     first = question_of(page, data)
@@ -216,6 +217,7 @@ def test_twelve_against_the_clock_once_the_seven_sit(
 def test_the_practice_timer_stands_still_beside_a_drill(drill_page: Page) -> None:
     page = drill_page
     page.get_by_role("link", name="Practise").click()
+    page.wait_for_url(re.compile(r"/s/[^/]+/$"))
     page.locator("[data-timer] [data-start]").click()
     page.clock.run_for(30_000)
     to_drill(page)

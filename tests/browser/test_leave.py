@@ -42,8 +42,9 @@ def path(phone: Phone) -> str:
 def visit_all(phone: Phone) -> None:
     for part in PARTS:
         phone.page.goto(home(phone) + part)
-    # the worker keeps a page a moment after it has shown it
-    phone.page.wait_for_timeout(500)
+    # the worker keeps a page a moment after it has shown it, and these two only
+    phone.until(f"async () => (await ({PAGES})()).length > 1")
+    phone.page.wait_for_timeout(300)
 
 
 def leave(page: Page) -> None:
@@ -156,8 +157,7 @@ def test_one_answer_that_the_pages_are_closed_takes_all_of_them_away(new_phone: 
     try:
         # a page that is not the kept one, and is not kept itself
         assert phone.page.goto(home(phone) + "entries/").status == status
-        phone.page.wait_for_timeout(300)
-        assert phone.page.evaluate(PAGES) == []
+        phone.until(f"async () => (await ({PAGES})()).length === 0")
         unreadable(phone, "progress/")
     finally:
         undone = "link_version = link_version - 1" if status == 404 else "pin = ''"

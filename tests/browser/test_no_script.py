@@ -73,9 +73,11 @@ def test_the_roster_is_sorted_and_narrowed_without_script(
     page.goto("/roster/")
     everybody = page.locator("tbody tr").count()
     page.get_by_role("link", name="Minutes this week").click()
+    page.wait_for_url("**sort=**")
     minutes = [int(text) for text in page.locator("tbody td.n b").all_inner_texts()]
     assert len(minutes) == everybody > 20
     assert minutes in (sorted(minutes), sorted(minutes, reverse=True))
     page.get_by_label("Needs attention").check()
     page.get_by_role("button", name="Show").click()
+    page.wait_for_url("**attention=**")
     assert 0 < page.locator("tbody tr").count() < everybody

@@ -164,6 +164,7 @@ def test_a_link_revoked_meanwhile_loses_nothing(new_phone: Callable[..., Phone],
     desk.goto(f"/students/{code}/people/")
     replace = desk.locator(f"form[action$='/students/{code}/link/replace/']")
     replace.locator("button").click()
+    expect(desk.get_by_role("status")).to_contain_text("a new link")
     phone.offline(False)
     phone.later(lambda: "Your link has ended" in phone.page.locator("[data-told]").inner_text())
     assert [state for _, state in phone.waiting()] == ["waiting"]

@@ -175,7 +175,11 @@ def test_two_tabs_have_one_sender(new_phone: Phones) -> None:
     phone.offline(False)
     for page in (first, phone.page):
         page.evaluate("() => { ledgerline.queue.send(); }")
-    phone.page.wait_for_timeout(500)
+    for _ in range(100):
+        phone.page.wait_for_timeout(100)
+        if held:
+            break
+    phone.page.wait_for_timeout(400)
     assert len(held) == 1
     held[0].continue_()
     for page in (first, phone.page):
@@ -263,5 +267,6 @@ def test_every_page_of_a_student_is_accessible_and_in_reach(
     page.goto(f"/s/{student}/pin/")
     page.get_by_label("New PIN", exact=True).fill("12")
     page.get_by_role("button", name="Set the PIN").click()
+    expect(page.get_by_label("New PIN", exact=True)).to_have_attribute("aria-invalid", "true")
     wrong += [f"a PIN refused: {said}" for said in (*violations(page), *too_small(page))]
     assert wrong == []
