@@ -358,7 +358,8 @@ def _numeral_of(key: Key, root: Note, quality_id: str) -> str:
     return _written(steps, "#" * off if off > 0 else "b" * -off, quality_id)
 
 
-_NUMERAL = r"(?P<sign>[#♯]{1,2}|[b♭]{1,2})?(?P<roman>VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
+_SIGN = r"(?P<sign>[#♯]{1,2}|[b♭]{1,2})?"
+_NUMERAL = _SIGN + r"(?P<roman>VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 
 
 @lru_cache(maxsize=4096)
@@ -368,13 +369,18 @@ def _read_numeral(key: Key, text: str) -> KeyChord:
     stroke = text.rfind("/")
     target: KeyChord | None = None
     if stroke > 0 and re.compile(_NUMERAL).match(text, stroke + 1) is not None:
-        target = _read_numeral(key, text[stroke + 1 :])
+        try:
+            target = _read_numeral(key, text[stroke + 1 :])
+        except NumeralError as error:
+            raise NumeralError(text, stroke + 1 + error.position, str(error.values["reason"])) from None
         end = stroke
         if target.root.pitch_class == key.tonic.pitch_class:
             target = None  # V/I is V
     match = re.compile(_NUMERAL).match(text, start)
     if match is None:
-        raise NumeralError(text, start, "a numeral from I to VII is expected, with b or # before it if needed")
+        signed = re.compile(_SIGN).match(text, start)
+        begin = start if signed is None else signed.end()
+        raise NumeralError(text, begin, "a numeral from I to VII is expected, with b or # before it if needed")
     sign = (match.group("sign") or "").replace("♯", "#").replace("♭", "b")
     roman = match.group("roman")
     degree = _ROMAN.index(roman.upper())
