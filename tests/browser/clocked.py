@@ -1,7 +1,7 @@
-"""`manage.py` under a clock that a test moves while the server runs: `python clocked.py FILE demo --port N ...`.
+"""`manage.py` under a clock that a test moves while the server runs: `python clocked.py FILE CODE demo --port N ...`.
 
-FILE holds the seconds to add to the real time; it is read at every question. Only Django's clock is moved, which is the
-one that pages ask.
+CODE is the folder of the code that runs. FILE holds the seconds to add to the real time; it is read at every question.
+Only Django's clock is moved, which is the one that pages ask.
 """
 
 import datetime as dt
@@ -9,19 +9,17 @@ import os
 import sys
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
-
 
 def main() -> None:
-    offset = Path(sys.argv[1])
-    sys.path.insert(0, str(ROOT))
+    offset, code = Path(sys.argv[1]), sys.argv[2]
+    sys.path.insert(0, code)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     from django.core.management import execute_from_command_line
     from django.utils import timezone
 
     # before any model is imported, whose defaults keep the function
     timezone.now = lambda: dt.datetime.now(dt.UTC) + dt.timedelta(seconds=float(offset.read_text()))
-    execute_from_command_line([str(ROOT / "manage.py"), *sys.argv[2:]])
+    execute_from_command_line([f"{code}/manage.py", *sys.argv[3:]])
 
 
 if __name__ == "__main__":

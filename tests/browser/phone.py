@@ -18,21 +18,29 @@ from django.core.signing import Signer
 from playwright.sync_api import BrowserContext, Page, expect
 
 from students.links import SALT
-from tests.browser.served import ROOT, free_port, start
+from tests.browser.served import CLOCKED, ROOT, free_port, start
 
 WITHIN = 1  # s, for each goal
 
 
 class Studio:
-    """A demo server that can be killed and started again: the same address, the same file. code: where it lies."""
+    """A demo server that can be killed and started again: the same address, the same file. code: where it lies.
+
+    For the server it is eight in the evening when it is made, whatever the hour is: what a test finds of hours before
+    lies in the same day for the phone and for the studio."""
 
     def __init__(self, folder: Path, code: Path = ROOT) -> None:
         self.folder, self.code, self.port = folder, code, free_port()
         self.file = folder / "demo.sqlite3"
+        now = datetime.now(UTC)
+        self.ahead = now.replace(hour=20, minute=0, second=0, microsecond=0) - now
+        self.clock = folder / "clock.txt"
+        self.clock.write_text(str(self.ahead.total_seconds()))
         self.start()
 
     def start(self) -> None:
-        self.process, self.server = start(self.folder, port=self.port, program=[self.code / "manage.py"])
+        program = [CLOCKED, self.clock, self.code]
+        self.process, self.server = start(self.folder, port=self.port, program=program)
 
     @property
     def runs(self) -> bool:
@@ -76,7 +84,7 @@ class Studio:
             (datetime.fromisoformat(begun).replace(tzinfo=UTC), seconds)
             for begun, seconds in self.rows("SELECT begun, seconds FROM practice_practiceentry")
         ]
-        at = datetime.now(UTC).replace(microsecond=0) - timedelta(hours=hours)
+        at = (datetime.now(UTC) + self.ahead).replace(microsecond=0) - timedelta(hours=hours)
         span = timedelta(hours=hours)
         while any(begun < at + span and begun + timedelta(seconds=seconds) > at for begun, seconds in taken):
             at -= timedelta(hours=1)

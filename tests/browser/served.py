@@ -19,6 +19,7 @@ from playwright.sync_api import Page
 
 ROOT = Path(__file__).resolve().parents[2]
 MANAGE = ROOT / "manage.py"
+CLOCKED = ROOT / "tests" / "browser" / "clocked.py"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 WIDE = {"viewport": {"width": 1280, "height": 900}}
 NO_CHROMIUM = "The browser tests need Chromium: apt-get install chromium"

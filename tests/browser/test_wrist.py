@@ -15,11 +15,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.served import PHONE, ROOT, WIDE, Server, serve, sign_in
+from tests.browser.served import CLOCKED, PHONE, ROOT, WIDE, Server, serve, sign_in
 from tests.browser.test_pages import violations
 
 HEALTH = re.compile(r"\b(hand|wrist|pain|hurt|ache|health|discomfort|doctor|numb|weak)\w*", re.IGNORECASE)
-STEPS = ROOT / "tests" / "browser" / "clocked.py"
 DAYS = 40
 
 
@@ -65,7 +64,7 @@ class Story:
 @pytest.fixture
 def story(browser_type_launch_args: dict, tmp_path: Path) -> Iterator[Story]:
     told = Story(tmp_path)
-    with serve(tmp_path, program=[STEPS, told.offset]) as told.server:
+    with serve(tmp_path, program=[CLOCKED, told.offset, ROOT]) as told.server:
         yield told
         said = told.server.output.read_text(errors="replace")
         assert "Traceback" not in said, said

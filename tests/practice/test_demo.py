@@ -93,11 +93,14 @@ def test_it_says_when_the_data_are_old(drawn):
 
 
 @pytest.mark.long
-def test_it_leaves_the_installation_alone(tmp_path):
+@pytest.mark.parametrize("database", ["sqlite:///{folder}/own.sqlite3", "postgres://nobody@127.0.0.1:1/nowhere"])
+def test_it_leaves_the_installation_alone(tmp_path, database):
     """Whatever the environment says, the demo has its own file, answers without TLS and shows no debug page."""
+    if database.startswith("postgres"):
+        pytest.importorskip("psycopg", reason="PostgreSQL's driver comes with '.[postgres]', as .ci/run installs it")
     env = {
         **environment(tmp_path),
-        "DATABASE_URL": "postgres://nobody@127.0.0.1:1/nowhere",
+        "DATABASE_URL": database.format(folder=tmp_path),
         "HTTPS": "true",
         "DEBUG": "true",
         "ALLOWED_HOSTS": "lessons.example",
