@@ -47,15 +47,17 @@ class KeyNameError(TheoryError):
 
 class NumeralError(TheoryError):
     """A numeral that cannot be read. text : what was typed. position : int, index of the first unreadable
-    character.
+    character. reason : why, as a phrase.
     """
 
     text: str
     position: int
+    reason: str
 
     def __init__(self, text: str, position: int, reason: str) -> None:
         self.text = text
         self.position = position
+        self.reason = reason
         at = repr(text[position]) if position < len(text) else "the end"
         super().__init__(
             "The numeral {text!r} cannot be read at {at}: {reason}.",
@@ -372,7 +374,7 @@ def _read_numeral(key: Key, text: str) -> KeyChord:
         try:
             target = _read_numeral(key, text[stroke + 1 :])
         except NumeralError as error:
-            raise NumeralError(text, stroke + 1 + error.position, str(error.values["reason"])) from None
+            raise NumeralError(text, stroke + 1 + error.position, error.reason) from None
         end = stroke
         if target.root.pitch_class == key.tonic.pitch_class:
             target = None  # V/I is V

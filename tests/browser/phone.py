@@ -119,6 +119,15 @@ Object.defineProperty(ServiceWorkerRegistration.prototype, "sync", { get: () => 
 }"""
 
 
+def until(page: Page, so: Callable[[], bool]) -> None:
+    """Real time goes by until something is so; the page's own clock stands as it is."""
+    for _ in range(300):
+        if so():
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("never came true")
+
+
 @dataclass
 class Phone:
     """A phone with one tab in hand, and what its timer should have counted."""
@@ -148,11 +157,7 @@ class Phone:
         self.before = self.studio.entries()
 
     def until(self, script: str) -> None:
-        for _ in range(300):
-            if self.page.evaluate(script):
-                return
-            self.page.wait_for_timeout(100)
-        raise AssertionError(f"never came true: {script}")
+        until(self.page, lambda: self.page.evaluate(script))
 
     def tap(self, name: str) -> None:
         self.page.locator(".timer").get_by_role("button", name=name, exact=True).click()

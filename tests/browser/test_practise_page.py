@@ -10,7 +10,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import Page, Route, expect
 
-from tests.browser.phone import PAGE_ALONE, Phone
+from tests.browser.phone import PAGE_ALONE, Phone, until
 from tests.browser.served import PHONE, Server
 from tests.browser.test_logform import ADULT, NO_CONSENT, SMALLEST, TOO_SMALL
 from tests.browser.test_pages import code_in, violations
@@ -175,11 +175,8 @@ def test_two_tabs_have_one_sender(new_phone: Phones) -> None:
     phone.offline(False)
     for page in (first, phone.page):
         page.evaluate("() => { ledgerline.queue.send(); }")
-    for _ in range(100):
-        phone.page.wait_for_timeout(100)
-        if held:
-            break
-    phone.page.wait_for_timeout(400)
+    until(phone.page, lambda: bool(held))
+    phone.page.wait_for_timeout(500)
     assert len(held) == 1
     held[0].continue_()
     for page in (first, phone.page):

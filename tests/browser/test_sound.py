@@ -328,8 +328,8 @@ def test_the_beat_is_seen_as_fill_and_number_and_moves_only_where_wanted(player,
     metronome(player, "start").click()
     expect(metronome(player, "bar")).to_have_text("Count-in")
     expect(metronome(player, "bar")).to_have_text("Bar 1")
-    # nine in a row: a machine that stands still for half a second shows one beat less, once
-    until(player, "seen.join(' ').includes('1 2 3 4 1 2 3 4 1')")
+    until(player, "seen.length >= 9")
+    assert player.evaluate("seen.slice(0, 9).join(' ')") == "1 2 3 4 1 2 3 4 1"
     assert player.evaluate("differs") is True
     assert (player.evaluate("moves") == "none") is (motion == "reduce")
 
@@ -482,9 +482,7 @@ def test_the_keyboard_taps_too(player):
     for _ in range(3):
         player.keyboard.press("Enter")
         player.wait_for_timeout(300)
-    # 300 ms and what the machine adds to them
-    assert 40 < int(metronome(player, "tempo").input_value()) <= 200
-    assert metronome(player, "tempo").input_value() != "72"
+    assert 100 < int(metronome(player, "tempo").input_value()) <= 200
 
 
 @pytest.mark.long

@@ -5,9 +5,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, expect
 
-from tests.browser.phone import KEPT, Phone, Studio
+from tests.browser.phone import KEPT, Phone, Studio, until
 from tests.browser.served import PHONE, ROOT
 
 CACHES = "async () => (await caches.keys()).sort()"
@@ -41,14 +41,6 @@ def entry_without_connection(phone: Phone) -> None:
     phone.finish()
     phone.send()
     phone.told("1 entry waiting")
-
-
-def until(page: Page, so: Callable[[], bool]) -> None:
-    for _ in range(150):
-        if so():
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("never came true")
 
 
 @pytest.mark.long

@@ -273,8 +273,9 @@ def test_later_exports_hold_no_trace(cast, marked):
 
 # -- the file on disk ------------------------------------------------------------------------------------------------
 
+
 def in_a_process(script, state):
-    """What a process of its own, with a database file in the folder `state`, prints."""
+    """The end of a process of its own with a database file in the folder `state`: stdout, stderr."""
     names = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
     done = subprocess.run(
         [sys.executable, "-c", script],
@@ -285,7 +286,7 @@ def in_a_process(script, state):
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    return done.stdout
+    return done
 
 
 SCRIPT = """
@@ -326,8 +327,7 @@ def test_nothing_is_left_in_the_state_folder(tmp_path):
     state folder, the database's journal and freed pages included."""
     script = SCRIPT.replace("import os, sys\n", f"import os, sys, pathlib\nstate = pathlib.Path({str(tmp_path)!r})\n")
     script += "print(marked.code.hex, rows['students.Guardian'].code.hex)\n"
-    printed = in_a_process(script, tmp_path)
-    texts = [MARK, MARK.lower(), *printed.split()]
+    texts = [MARK, MARK.lower(), *in_a_process(script, tmp_path).stdout.split()]
     assert len(texts) == 4
     files = [path for path in tmp_path.rglob("*") if path.is_file()]
     assert any(path.name == "ledgerline.sqlite3" for path in files)
@@ -394,7 +394,7 @@ print("erased")
 def test_a_withdrawal_with_the_tick_leaves_nothing_in_rows_export_or_files(tmp_path):
     """The guardian's own click, in a process with a database file of its own: no word about the hand is left in the
     family's file or in any byte of the state folder, and the rest is."""
-    assert in_a_process(WITHDRAWAL, tmp_path).split() == ["erased"]
+    assert in_a_process(WITHDRAWAL, tmp_path).stdout.split() == ["erased"]
     with sqlite3.connect(tmp_path / "ledgerline.sqlite3") as database:
         for table in ("handnote", "handepisode", "handreturn"):
             assert database.execute(f"SELECT count(*) FROM practice_{table}").fetchone() == (0,)
@@ -425,16 +425,7 @@ print(erase.pack())
 @pytest.mark.long
 def test_a_journal_in_use_is_told_in_the_log(tmp_path):
     """A reader in the middle of its transaction keeps the journal, and with it what was erased."""
-    names = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
-    done = subprocess.run(
-        [sys.executable, "-c", BUSY],
-        cwd=ROOT,
-        env={**names, "STATE_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "studio.settings"},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
+    done = in_a_process(BUSY, tmp_path)
     assert done.stdout.split() == ["False", "True"]
     assert done.stderr.count("after an erasure") == 1
 
