@@ -14,13 +14,13 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from practice.cards import asks_barre
 from practice.display import measured_text
 from practice.facts import GoalFacts, StudentFacts
 from practice.findings import finding_text
+from practice.goal_voicings import lays_flat
 from practice.goalwork import due_after, first_voicing, most_of, next_root, offered_target, raised, voicings_of
 from practice.handcare import open_notes
-from practice.handreturn import holds_barres
+from practice.handday import holds_barres
 from practice.kept import without_hand_cautions
 from practice.measures import MEASURES
 from practice.models import Goal
@@ -125,9 +125,9 @@ def taps(
         next_voicing=there,
         next_cautions=cautions,
         changes=goal.kind == Goal.Kind.CHORD,
-        needs_reason=there is not None and there.has_barre and holds_barres(facts, day),
+        needs_reason=there is not None and there.lays_flat and holds_barres(facts, day),
         back_needs_reason=goal.set_aside and holds_barres(facts, day)
-        and asks_barre(goal.theory, facts.instrument, facts.hand),
+        and lays_flat(goal.theory, facts.instrument, facts.hand),
     )
 
 

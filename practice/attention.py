@@ -18,8 +18,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from practice.facts import HandFacts, StudentFacts
-from practice.handcare import FIRM, SIGNS, advice, is_skin, signs
+from practice.handcare import SIGNS, advice, is_skin, signs
 from practice.handreturn import stops
+from practice.handrows import FIRM
 from practice.plateau import latest_slip, longest_stuck
 from practice.progress import state, weekly_minutes
 from practice.said import Said, measured, said

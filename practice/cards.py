@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from practice.facts import GoalFacts, Mark
+from practice.goal_voicings import lays_flat, voicings_of
 from practice.progress import last_tries
 from studio import theory
 
@@ -48,7 +49,8 @@ class Find:
 class GoalCard:
     """goal: the facts; voicings: what to hold, in order; trouble: why a voicing cannot be shown on this
     instrument (after a change of instrument), or ""; finds: where each movable one lies; last: the last day's try;
-    first_today: the value of today's first try, if there is one. In an order (`in_order`) also minutes: of the plan,
+    first_today: the value of today's first try, if there is one; lays_flat: it rests while a hand rests from barres. In
+    an order (`in_order`) also minutes: of the plan,
     0 for "if there is time"; rest_first: a barre stands right before this one."""
 
     goal: GoalFacts
@@ -59,33 +61,11 @@ class GoalCard:
     first_today: float | None = None
     minutes: int = 0
     rest_first: bool = False
+    lays_flat: bool = False
 
     @property
     def has_barre(self) -> bool:
         return any(voicing.has_barre for voicing in self.voicings)
-
-
-def voicings_of(
-    goal: theory.Goal, instrument: theory.Instrument, hand: theory.Hand
-) -> tuple[theory.Voicing, ...]:
-    """What a goal asks to be held, in order: one voicing for a chord, two for a change, the way along the neck with
-    the least travel for a progression, none for roots, pieces and exercises.
-
-    Raises TheoryError when this instrument has no such place.
-    """
-    guitar = goal.on(instrument)
-    if goal.kind == "progression" and goal.numerals:
-        ways = theory.arrange(goal.numerals, goal.key, goal.shapes or None, guitar, hand, goal.window, count=1)
-        return ways[0].voicings
-    return tuple(chord.voicing(guitar) for chord in goal.chords)
-
-
-def asks_barre(goal: theory.Goal, instrument: theory.Instrument, hand: theory.Hand) -> bool:
-    """Whether anything that the goal asks to be held has a barre. What cannot be placed has none."""
-    try:
-        return any(voicing.has_barre for voicing in voicings_of(goal, instrument, hand))
-    except theory.TheoryError:
-        return False
 
 
 def find(voicing: theory.Voicing) -> Find | None:
@@ -101,14 +81,15 @@ def card(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand, toda
     """The card of one goal on this instrument. Never raises: what cannot be placed is said in words."""
     last = next(iter(last_tries(goal, count=1)), None)
     first = last.value if last is not None and last.day == today and goal.measure.first_try else None
+    flat = lays_flat(goal.theory, instrument, hand)
     try:
         voicings = voicings_of(goal.theory, instrument, hand)
     except theory.TheoryError as error:
-        return GoalCard(goal, trouble=str(error), last=last, first_today=first)
+        return GoalCard(goal, trouble=str(error), last=last, first_today=first, lays_flat=flat)
     # a progression comes back to the same place
     found = {voicing.frets: find(voicing) for voicing in voicings}
     finds = tuple(one for one in found.values() if one is not None)
-    return GoalCard(goal, voicings, finds=finds, last=last, first_today=first)
+    return GoalCard(goal, voicings, finds=finds, last=last, first_today=first, lays_flat=flat)
 
 
 def suggested_order(cards: list[GoalCard], today: dt.date) -> list[GoalCard]:

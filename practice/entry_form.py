@@ -19,7 +19,7 @@ from django.utils.translation import ngettext
 
 from practice import handcheck
 from practice.goalwork import clean_count
-from practice.handcare import ASKING_SENSATIONS, FIRM, SKIN_SENSATIONS
+from practice.handrows import FIRM, SKIN_SENSATIONS
 from practice.measures import MEASURES, Measure
 from practice.models import Goal, HandNote
 from practice.record import (
@@ -288,7 +288,7 @@ class EntryForm(forms.Form):
     @property
     def asking(self) -> str:
         """The sensations, parted by spaces, with which they are asked at any number (practice.handcare.asks_more)."""
-        return " ".join(ASKING_SENSATIONS)
+        return "numb weak"
 
     def leave_hand_out(self) -> None:
         """Asks nothing about the hand, whatever consent stands."""

@@ -93,7 +93,8 @@ class HandFacts:
     """A hand note. discomfort, and after ten minutes' rest `rested`: 0 to 10; words as in practice.models.HandNote;
     closed: by the teacher.
 
-    at_rest, daily, sudden, tip_only: answers to the yes/no questions, None where not asked or not answered.
+    at_rest, daily, sudden, tip_only, face_arm_leg: answers to the yes/no questions, None where not asked or not
+    answered. also: what was ticked under "Any of these?" (practice.handrows.ALSO). closed_on: the studio's day.
     in_words: an adult asked a young child with three words, which stand for 2, 5 and 8.
     """
 
@@ -113,6 +114,10 @@ class HandFacts:
     sudden: bool | None = None
     tip_only: bool | None = None
     in_words: bool = False
+    face_arm_leg: bool | None = None
+    also: tuple[str, ...] = ()
+    closed_on: dt.date | None = None
+    code: str = ""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,6 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from practice.acts import signature
-from practice.cards import asks_barre
 from practice.findings import field_of, finding_text
 from practice.goal_terms import (
     FAMILIES,
@@ -26,6 +25,7 @@ from practice.goal_terms import (
     goal_of,
     own_root,
 )
+from practice.goal_voicings import lays_flat
 from practice.goalwork import first_voicing, most_of, offered_measure, offered_target
 from practice.measures import MEASURES, MEASURES_OF_KIND, Measure
 from practice.models import Goal, MeasureCode
@@ -227,7 +227,7 @@ class GoalForm(forms.Form):
             for name in ("target", "start_value"):
                 self._check_value(name, data, measure)
         self._check_due(data.get("due"))
-        if "hand_reason" in self.fields and not (data.get("hand_reason") or "").strip() and self._has_barre():
+        if "hand_reason" in self.fields and not (data.get("hand_reason") or "").strip() and self._lays_flat():
             self.add_error(
                 "hand_reason",
                 _("The hand notes say pause, and this goal has a barre. Say why it is set all the same, or choose"
@@ -235,10 +235,10 @@ class GoalForm(forms.Form):
             )
         return data
 
-    def _has_barre(self) -> bool:
+    def _lays_flat(self) -> bool:
         if self.goal is None or any(finding.is_error for finding in self.findings):
             return False
-        return asks_barre(self.goal, self.instrument, self.hand)
+        return lays_flat(self.goal, self.instrument, self.hand)
 
     def _check_terms(self, data: dict[str, Any]) -> None:
         self.goal = goal_of(self.kind, data, self.instrument)

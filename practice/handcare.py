@@ -1,20 +1,18 @@
 """What to advise from recent hand notes: one rule book, stated here, that never names a condition.
 
-Four answers, mildest first: nothing to do; ease off; pause and tell the teacher; see a doctor or hand
-therapist. Each carries the rule that fired and where the rule comes from. It errs towards asking a person.
-The rows are a synthesis of the sources below and are shown as one [D]:
+What one note asks for by itself stands in practice.handrows, as a table that the phone reads too. Here stands what the
+notes before it add, and how long an answer holds. The answers, mildest first: nothing; ease off; pause and tell the
+teacher; see a doctor or hand therapist; stop for today; medical advice the same day; the emergency department; the
+emergency number. The rows that need more than one note:
 
-see someone   a sign (SIGNS): numbness or tingling, weakness or loss of control, also at rest or at night,
-              still there the next day, in the way of daily tasks, 4 or more on repeated days; sudden and on one
-              side of the body, where emergency services are named first
-pause         4 or more once, or 1 to 3 on four of the last seven days
-ease off      1 to 3 twice in the last seven days, or a rise of 2 points at one place
-nothing       else
+see someone   4 or more on repeated days
+pause         1 to 3 on four of the last seven days
+ease off      1 to 3 twice in the last seven days, a rise of 2 points at one place, or fingertip skin twice in them
 
-Apart from these stands the fingertip skin: soreness that settles within a day is every steel-string
-beginner's [C] and never fires a rule meant for joints; from 4, or twice in seven days, the answer is shorter
-bouts and a look at the string height. Numbness asks once whether it is only at the tip and gone within the hour:
-yes is worth telling the teacher, nothing more; no, or no answer, is a sign.
+What stops all playing (STOPS) holds until the teacher has closed it with the word of a clinician, whatever is noted
+later: 7 or more is a reason to be seen before playing on [derived]. Skin at 7 or more stops the day alone and is a
+pause from the next day on, until it is noted at 0 to 1 or closed. Fingertip skin at 3 or less is spoken of for two
+days.
 
 What is left after ten minutes' rest is kept and shown; no row reads it, as no source gives it a threshold. Nor does one
 read the practice load, which says nothing of injury: a bigger jump than usual stands beside the answer
@@ -27,8 +25,8 @@ Conventions: discomfort is a whole number, 0 no pain to 10 worst possible. "The 
 the six days before. "Twice" is on two of these days, and it counts two notes of one day too: by days alone a 0
 and a 2 of one day would ease off (a rise of 2) and the worse 1 and 2 would not, and no worse note may yield a
 milder answer.
-A note stays in force until it is settled: by a later note of 0 to 1 at the same place without a sign, by a
-later 0 that names no place, or by the teacher who closes it.
+A note that does not stop all playing stays in force until it is settled: by a later note of 0 to 1 at the same place
+without a sign, by a later 0 that names no place, or by the teacher who closes it.
 
 References
 ----------
@@ -45,54 +43,64 @@ References
 """
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from practice.facts import HandFacts
+from practice.handrows import (
+    EASE_OFF,
+    EMERGENCY,
+    FIRM,
+    HOSPITAL,
+    LEVELS,
+    NOTHING,
+    NUMB,
+    PAUSE,
+    ROWS,
+    SAME_DAY,
+    SEE_SOMEONE,
+    SKIN_CONDITIONS,
+    STOP,
+    TIP_CONDITIONS,
+    WEAK,
+    Row,
+    is_any,
+    row_of,
+)
 from practice.said import Said, said
 
-NOTHING = "nothing"
-EASE_OFF = "ease-off"
-PAUSE = "pause"
-SEE_SOMEONE = "see-someone"
-LEVELS = (NOTHING, EASE_OFF, PAUSE, SEE_SOMEONE)
+# Nothing is played until the teacher has closed the note with a clinician's word.
+STOPS = (STOP, SAME_DAY, HOSPITAL, EMERGENCY)
+# The answer is to ask a person, so the teacher hears of it.
+ASKS_PERSON = (PAUSE, SEE_SOMEONE, *STOPS)
+# Said at once: a person is looked for today.
+URGENT = (SAME_DAY, HOSPITAL, EMERGENCY)
 
-SUDDEN = "sudden"
-NUMB = "numb"
-WEAK = "weak"
-AT_REST = "rest"
-NEXT_DAY = "next-day"
-DAILY = "daily"
 REPEATED = "repeated"
-SIGNS = (SUDDEN, NUMB, WEAK, AT_REST, NEXT_DAY, DAILY, REPEATED)
-
-# Every row of the book, by its rule, strictest first; and what is said of the other view of it [3], [5], [6].
-RULES = (*SIGNS, "firm", "four-days", "two-days", "rise", "numb-tip", "skin")
+SEVERE_SKIN = "severe-skin"
+# Every row of the book, by its rule: those of one note, then those of several.
+RULES = (*(row.code for row in ROWS), REPEATED, "four-days", "two-days", "rise", "skin-twice")
+# Rows that ask for a clinician, or for more, in the order of the table.
+SIGNS = (*(row.code for row in ROWS if row.level in (SEE_SOMEONE, *STOPS) and row.code != SEVERE_SKIN), REPEATED)
 OTHER_VIEWS = {
-    **dict.fromkeys(SIGNS, ("advice-other-view",)),
+    **dict.fromkeys(
+        ("severe", "sudden", "numb", "weak", "itself", "rest", "next-day", "daily", REPEATED), ("advice-other-view",)
+    ),
     "firm": ("other-bands", "advice-other-view"),
     "four-days": ("other-bands", "advice-other-view"),
     "two-days": ("other-bands",),
     "rise": ("other-rise",),
 }
 
-FIRM = 4  # from here one note is enough
 OPEN_FROM = 2
 SETTLED_UP_TO = 1
 RISE = 2
 WINDOW_DAYS = 7
 REPEATED_WITHIN_DAYS = 14
+SKIN_LOOK_DAYS = 2  # fingertip skin is looked at again after so many [C]
 
-WITHIN_THE_HOUR = ("at-once", "hour")
-WITHIN_THE_DAY = (*WITHIN_THE_HOUR, "day")
-SKIN = "fingertip"
-# Words for skin alone; the others may be said of any place.
-SKIN_SENSATIONS = ("sore", "dented", "blister", "broken")
 BROKEN_SKIN = ("blister", "broken")
-FINGERS = (SKIN, "index", "second", "third", "little", "thumb")
-# From FIRM on, and with these at any number, the yes/no questions are asked.
-ASKING_SENSATIONS = ("numb", "weak")
-# Where pausing barre work is what helps; anywhere else what was played is paused, and the posture looked at.
+# Where resting barres is what helps; anywhere else what was played rests, and the posture is looked at.
 BARRE_PLACES = (
     "index",
     "second",
@@ -105,14 +113,17 @@ BARRE_PLACES = (
     "elbow",
     "fingertip",
 )
+# Where high strings may be what tires [C]; they say nothing about numbness, wrist or elbow.
+STRING_PLACES = ("index", "thumb", "fingertip")
 
 
 @dataclass(frozen=True)
 class Advice:
-    """level: one of LEVELS; rule: which row fired; source: codes of its sources; says: what to do, in order.
+    """level: one of LEVELS; rule: which row fired; source: codes of its sources; says: what to do, in order, for family
+    and teacher.
 
     note: the note that the rule fired on; other_view: where science disagrees, if there is an answer at all.
-    no_barre: barre work is paused; ask_person: the answer is to ask a person, so the teacher hears of it.
+    no_barre: whatever lays a finger flat over three strings rests.
     """
 
     level: str
@@ -124,12 +135,23 @@ class Advice:
 
     @property
     def ask_person(self) -> bool:
-        return self.level in (PAUSE, SEE_SOMEONE)
+        """The answer is to ask a person, so the teacher hears of it."""
+        return self.level in ASKS_PERSON
+
+    @property
+    def stops(self) -> bool:
+        """Nothing more is played: for today, and until the teacher has closed it with a clinician's word."""
+        return self.level in STOPS
 
     @property
     def urgent(self) -> bool:
-        """Sudden numbness or weakness on one side: nothing else is said beside the emergency services."""
-        return self.rule == SUDDEN and self.note is not None and self.note.sensation in ASKING_SENSATIONS
+        """Nothing else is said beside where help is to be had today."""
+        return self.level in URGENT
+
+    @property
+    def strictness(self) -> int:
+        """0 for nothing to 7 for the emergency number: a stricter answer is told anew."""
+        return LEVELS.index(self.level)
 
     @property
     def text(self) -> Said:
@@ -148,14 +170,9 @@ class Advice:
 
     @property
     def checks_strings(self) -> bool:
-        """Whether the teacher is asked to check string height and gauge: for both upper answers, and for fingertip
-        skin [C]."""
-        return self.ask_person or self.rule == "skin"
-
-    @property
-    def strictness(self) -> int:
-        """0 for nothing to 3 for seeing someone."""
-        return LEVELS.index(self.level)
+        """Whether the teacher is asked to check string height and gauge: where index, thumb or fingertip skin tire
+        [C]."""
+        return self.level not in (NOTHING, *URGENT) and self.note is not None and tires_by_strings(self.note)
 
 
 def open_notes(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
@@ -177,59 +194,57 @@ def open_notes(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
     )
 
 
-def is_skin(note: HandFacts) -> bool:
-    """Fingertip skin that settles within a day, apart from all joint and doctor rules [C].
+def as_plain(note: HandFacts) -> dict[str, object]:
+    """The note as practice.handrows reads it."""
+    return vars(note)
 
-    Where it was not said when it settles, only up to 3: from 4 on a person is asked. What is felt at rest or at
-    night has not settled.
-    """
-    if note.place != SKIN or note.sensation not in ("", *SKIN_SENSATIONS) or note.at_rest:
-        return False
-    return note.settles in WITHIN_THE_DAY or (note.settles == "" and note.discomfort < FIRM)
+
+def is_skin(note: HandFacts) -> bool:
+    """Fingertip skin that settles within a day (up to 3: within two), apart from all joint and doctor rules [C]."""
+    return is_any(SKIN_CONDITIONS, as_plain(note))
+
+
+def is_numb(note: HandFacts) -> bool:
+    """Numbness or tingling was said, by either way of asking."""
+    return note.sensation == "numb" or NUMB in note.also
 
 
 def is_numb_tip(note: HandFacts) -> bool:
-    """Numb only at the fingertip and gone within the hour: worth telling the teacher, nothing more [C].
-
-    The answer to that one question counts, at a finger; without one, a place and a time that say the same do. A yes
-    to any of the three questions, or a later settling, overrules it.
-    """
-    if note.sensation != NUMB or note.at_rest or note.daily or note.sudden:
-        return False
-    if note.tip_only is None:
-        return note.place == SKIN and note.settles in WITHIN_THE_HOUR
-    return note.tip_only and note.place in FINGERS and note.settles in ("", *WITHIN_THE_HOUR)
+    """Numb only at the fingertip and gone within the hour: worth telling the teacher, nothing more [C]."""
+    return is_any(TIP_CONDITIONS, as_plain(note))
 
 
-def asks_more(discomfort: int, sensation: str) -> bool:
-    """Whether the three yes/no questions belong to a note: from 4 on, or with numbness or weakness."""
-    return discomfort >= FIRM or sensation in ASKING_SENSATIONS
+def asks_more(note: HandFacts) -> bool:
+    """Whether the further yes/no questions belong to a note: from 4 on, or with numbness or weakness."""
+    return note.discomfort >= FIRM or is_numb(note) or note.sensation == "weak" or WEAK in note.also
+
+
+def tires_by_strings(note: HandFacts) -> bool:
+    """Whether high strings are worth a look: index, thumb or fingertip skin of the fretting hand, without numbness
+    [C]."""
+    return note.place in STRING_PLACES and note.hand in ("fretting", "both", "") and not is_numb(note)
 
 
 def signs(note: HandFacts, notes: Iterable[HandFacts] = ()) -> tuple[str, ...]:
-    """Which signs that ask for a clinician this note shows, in the order of SIGNS [2].
+    """Which rows that ask for a clinician or for more this note fires, the most telling first, in the order of SIGNS
+    [2].
 
-    notes: the others of the student, needed for "4 or more on repeated days": a second day with 4 or more
-    within the fourteen days that end with this note. Skin that settles within a day shows none, whatever is said
-    of daily tasks: a sore fingertip is felt at a keyboard, too.
+    notes: the others of the student, needed for "4 or more on repeated days": a second day with 4 or more within the
+    fourteen days that end with this note.
     """
-    if is_skin(note):
-        return ()
-    found = {
-        SUDDEN: bool(note.sudden),
-        NUMB: note.sensation == NUMB and not is_numb_tip(note),
-        WEAK: note.sensation == WEAK,
-        AT_REST: note.settles == "rest" or bool(note.at_rest),
-        NEXT_DAY: note.settles == "next-day",
-        DAILY: bool(note.daily),
-        REPEATED: False,
-    }
+    row = row_of(as_plain(note))
+    found = [row.code] if row is not None and row.code in SIGNS else []
     if _is_firm(note):
         first = note.day - dt.timedelta(days=REPEATED_WITHIN_DAYS - 1)
-        found[REPEATED] = any(
-            _is_firm(other) and not other.closed and first <= other.day < note.day for other in notes
-        )
-    return tuple(sign for sign in SIGNS if found[sign])
+        if any(_is_firm(other) and not other.closed and first <= other.day < note.day for other in notes):
+            found.append(REPEATED)
+    return tuple(found)
+
+
+def stopped_by(note: HandFacts) -> bool:
+    """Whether a note by itself stops all playing until a clinician's word: not skin, which stops its day alone."""
+    row = row_of(as_plain(note))
+    return row is not None and row.level in STOPS and row.code != SEVERE_SKIN
 
 
 def _is_firm(note: HandFacts) -> bool:
@@ -244,7 +259,8 @@ def _is_tip(note: HandFacts) -> bool:
 def in_force(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
     """The notes of 1 or more, or with a sign, that are not settled yet, in the order given.
 
-    Stricter than `open_notes` in one point: a later low note that itself shows a sign settles nothing.
+    Stricter than `open_notes` in two points: a later low note that itself shows a sign settles nothing, and what stops
+    all playing is settled by its closing alone.
     """
     notes = tuple(notes)
     return tuple(
@@ -252,51 +268,98 @@ def in_force(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
         for note in notes
         if (note.discomfort > 0 or signs(note))
         and not note.closed
-        and not any(
-            later.at > note.at
-            and later.discomfort <= SETTLED_UP_TO
-            and later.place in (note.place, "")
-            and not signs(later)
-            for later in notes
-        )
+        and (stopped_by(note) or not any(_settles(later, note) for later in notes))
+    )
+
+
+def _settles(later: HandFacts, note: HandFacts) -> bool:
+    return (
+        later.at > note.at
+        and later.discomfort <= SETTLED_UP_TO
+        and later.place in (note.place, "")
+        and not signs(later)
+    )
+
+
+def stopped_spans(notes: Iterable[HandFacts], today: dt.date) -> tuple[tuple[dt.date, dt.date], ...]:
+    """The spans (first and last day, both included) in which nothing was to be played: such days ask for nothing and
+    count against nobody. From the day of a note that stops until the day on which it was closed, today while it is
+    open.
+    """
+    return tuple(
+        (note.day, min(note.closed_on or today, today))
+        for note in notes
+        if stopped_by(note) and note.day <= today
     )
 
 
 def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
     """The strictest row of the rule book that fires on `today`. Notes after today are not looked at."""
     notes = tuple(note for note in notes if note.day <= today)
-    force = in_force(notes)
+    found = max(_fired(notes, today), key=lambda one: one.rank, default=None)
+    return Advice(NOTHING) if found is None else found.advice
 
-    with_signs = [(note, found) for note in force if (found := signs(note, notes))]
-    if with_signs:
-        # the newest note with the most telling sign
-        note, found = min(with_signs, key=lambda pair: (SIGNS.index(pair[1][0]), -pair[0].at.timestamp()))
-        return _see_someone(note, found)
 
-    firm = [note for note in force if _is_firm(note)]
-    if firm:
-        return _pause("firm", max(firm, key=lambda note: (note.discomfort, note.at)))
+def of_one(note: HandFacts) -> Advice:
+    """What a note asks for by itself, whatever was noted before: for whoever stores nothing, and on the phone."""
+    row = row_of(as_plain(note))
+    return Advice(NOTHING) if row is None else _Fired(row.level, row.code, note).advice
 
+
+@dataclass(frozen=True)
+class _Fired:
+    """A row that fires, on the note that it fires on."""
+
+    level: str
+    rule: str
+    note: HandFacts
+
+    @property
+    def rank(self) -> tuple[int, int, dt.datetime]:
+        """Stricter first, then the more telling row, then the newer note."""
+        return LEVELS.index(self.level), -RULES.index(self.rule), self.note.at
+
+    @property
+    def advice(self) -> Advice:
+        # what eases off is a hint about how to play, and rests nothing
+        rests = self.level in ASKS_PERSON and is_barre_hand(self.note)
+        return Advice(
+            self.level, self.rule, said(f"source-{self.rule}"), tuple(_says(self.level, self.rule, self.note)),
+            self.note, rests,
+        )  # fmt: skip
+
+
+def _fired(notes: Sequence[HandFacts], today: dt.date) -> Iterator[_Fired]:
+    for note in in_force(notes):
+        row = row_of(as_plain(note))
+        if row is not None and (level := _level_on(row, note, today)) != NOTHING:
+            yield _Fired(level, row.code, note)
+        if REPEATED in signs(note, notes):
+            yield _Fired(SEE_SOMEONE, REPEATED, note)
     first = today - dt.timedelta(days=WINDOW_DAYS - 1)
     week = [note for note in notes if note.day >= first and not note.closed]
     felt = [note for note in week if note.discomfort > 0 and not _is_tip(note)]
     if len({note.day for note in felt}) >= 4:
-        return _pause("four-days", felt[-1])
+        yield _Fired(PAUSE, "four-days", felt[-1])
     if len(felt) >= 2:
-        return _ease_off("two-days", felt[-1])
+        yield _Fired(EASE_OFF, "two-days", felt[-1])
     if rise := _rise(week):
-        return _ease_off("rise", rise)
+        yield _Fired(EASE_OFF, "rise", rise)
+    skin = [note for note in week if is_skin(note)]
+    if len(skin) >= 2:
+        yield _Fired(EASE_OFF, "skin-twice", skin[-1])
 
-    tips = [note for note in week if is_numb_tip(note)]
-    if tips:
-        return Advice(EASE_OFF, "numb-tip", said("source-common"), (said("advice-numb-tip"),), tips[-1])
-    skin = [note for note in week if note.discomfort > 0 and is_skin(note)]
-    if len(skin) >= 2 or any(note.discomfort >= FIRM for note in skin):
-        bouts = ["advice-skin-bouts", "advice-skin-strings"]
-        if any(note.sensation in BROKEN_SKIN for note in skin):
-            bouts.insert(0, "advice-skin-closes")
-        return Advice(EASE_OFF, "skin", said("source-common"), tuple(said(code) for code in bouts), skin[-1])
-    return Advice(NOTHING)
+
+def _level_on(row: Row, note: HandFacts, today: dt.date) -> str:
+    """The level of a note's own row on a later day: skin that stopped its day is asked after, a little skin is spoken
+    of for two days, a numb tip for seven."""
+    days = (today - note.day).days
+    if row.code == SEVERE_SKIN:
+        return STOP if days == 0 else PAUSE
+    if row.level == EASE_OFF:
+        lasts = SKIN_LOOK_DAYS if row.code == "skin" and note.discomfort < FIRM else WINDOW_DAYS - 1
+        return EASE_OFF if days <= lasts else NOTHING
+    return row.level
 
 
 def gentler(minutes: int) -> int:
@@ -339,46 +402,60 @@ def is_barre_hand(note: HandFacts) -> bool:
     return note.hand in ("fretting", "both", "") and (note.place in BARRE_PLACES or note.place == "")
 
 
-def _see_someone(note: HandFacts, found: tuple[str, ...]) -> Advice:
-    if SUDDEN in found and note.sensation in ASKING_SENSATIONS:
+# -- what is said to family and teacher --------------------------------------------------------------------------------
+
+
+def _says(level: str, rule: str, note: HandFacts) -> Iterator[Said]:
+    """What to do, in order."""
+    if level in URGENT:
         # barres and strings beside it would make it sound like less
-        says = [said("advice-emergency-now"), said("advice-emergency-after")]
+        yield said(f"advice-{rule}")
+        yield said("advice-stop-until-seen")
+    elif rule == SEVERE_SKIN:
+        yield said("advice-severe-skin" if level == STOP else "advice-severe-skin-later")
+        if note.sensation in BROKEN_SKIN:
+            yield said("advice-skin-closes")
+    elif level == STOP:
+        yield said("advice-severe")
+        yield said("advice-stop-until-seen")
+    elif level == SEE_SOMEONE:
+        yield said(f"advice-see-{rule}")
+        if rule in ("numb", "weak") and note.face_arm_leg is None:
+            yield said("advice-emergency")
+        yield said("advice-see-musicians" if rule == "itself" else "advice-see-someone")
+        yield said("advice-until-barre" if is_barre_hand(note) else "advice-until-played")
+        yield from _setting(note)
+    elif level == PAUSE:
+        yield said("advice-pause-barre" if is_barre_hand(note) else "advice-pause-played")
+        yield said("advice-tell-teacher")
+        yield from _setting(note)
     else:
-        says = _see_a_doctor(note, found)
-    return Advice(
-        SEE_SOMEONE,
-        found[0],
-        said("source-signs"),
-        (*says, said("advice-no-diagnosis")),
-        note,
-        is_barre_hand(note),
-    )
+        yield from _eased(rule, note)
+        return
+    yield said("advice-no-diagnosis")
 
 
-def _see_a_doctor(note: HandFacts, found: tuple[str, ...]) -> list[Said]:
-    says = [said(f"advice-see-{found[0]}"), said("advice-see-someone")]
-    if SUDDEN in found:
-        # sudden, and not said to be numb or weak: what would make it urgent is asked first
-        says.insert(0, said("advice-emergency"))
-    if (NUMB in found or WEAK in found) and SUDDEN not in found:
-        says.insert(1, said("advice-emergency"))
-    says.append(said("advice-until-barre" if is_barre_hand(note) else "advice-until-played"))
-    says.append(said("advice-string-height" if is_barre_hand(note) else "advice-posture"))
-    return says
+def _setting(note: HandFacts) -> Iterator[Said]:
+    """What of instrument and posture is worth a look."""
+    if tires_by_strings(note):
+        yield said("advice-string-height")
+    elif not is_barre_hand(note):
+        yield said("advice-posture")
 
 
-def _pause(rule: str, note: HandFacts) -> Advice:
-    if is_barre_hand(note):
-        says = (said("advice-pause-barre"), said("advice-tell-teacher"), said("advice-string-height"))
+def _eased(rule: str, note: HandFacts) -> Iterator[Said]:
+    if rule == "numb-tip":
+        yield said("advice-numb-tip")
+    elif rule in ("skin", "skin-twice"):
+        if note.sensation in BROKEN_SKIN:
+            yield said("advice-skin-closes")
+        yield said("advice-skin-bouts")
+        if rule == "skin" and note.discomfort < FIRM:
+            yield said("advice-skin-again")
+        else:
+            yield said("advice-skin-strings")
     else:
-        says = (said("advice-pause-played"), said("advice-posture"), said("advice-tell-teacher"))
-    source = said("source-pause")
-    return Advice(PAUSE, rule, source, (*says, said("advice-no-diagnosis")), note, is_barre_hand(note))
-
-
-def _ease_off(rule: str, note: HandFacts) -> Advice:
-    says = [said("advice-shorter-bouts"), said("advice-breaks")]
-    if is_barre_hand(note):
-        says.append(said("advice-lighter-positions"))
-    source = said("source-rise" if rule == "rise" else "source-ease-off")
-    return Advice(EASE_OFF, rule, source, tuple(says), note)
+        yield said("advice-shorter-bouts")
+        yield said("advice-breaks")
+        if is_barre_hand(note):
+            yield said("advice-lighter-positions")

@@ -5,8 +5,9 @@ practice.wire_words.
 """
 
 import datetime as dt
+from dataclasses import replace
 
-from practice.handcare import ASKING_SENSATIONS, FINGERS, SKIN, SKIN_SENSATIONS, WITHIN_THE_HOUR
+from practice.handrows import FINGERS, NUMB, SKIN, SKIN_SENSATIONS, WEAK, WITHIN_THE_HOUR
 from practice.record import HandRecord
 from students.calendar import local_day
 
@@ -16,18 +17,28 @@ from students.calendar import local_day
 WORDS = (2, 5, 8)
 WORDS_BELOW_AGE = 8
 
-QUESTIONS = ("at_rest", "daily", "sudden", "tip_only")
+QUESTIONS = ("at_rest", "daily", "sudden", "tip_only", "face_arm_leg")
+
+
+def is_numb(given: HandRecord) -> bool:
+    """Numbness was said, by either way of asking."""
+    return given.sensation == "numb" or NUMB in given.also
+
+
+def asks_for_help(given: HandRecord) -> bool:
+    """Whether the question about arm, leg and face belongs to it: numb or weak, at any number."""
+    return is_numb(given) or given.sensation == "weak" or WEAK in given.also
 
 
 def fitting(given: HandRecord) -> HandRecord:
-    """The note with what does not belong to it left out: without discomfort, numbness or weakness nothing is kept
-    but the 0; the question about the tip belongs to numbness alone. A yes to another question is never dropped.
+    """The note with what does not belong to it left out: without discomfort, and nothing else that was felt, only the 0
+    is kept; the question about the tip belongs to numbness alone. A yes to another question is never dropped.
     """
-    if not given.discomfort and given.sensation not in ASKING_SENSATIONS:
-        return HandRecord(0, in_words=given.in_words)
-    if given.sensation == "numb" or given.tip_only is None:
-        return given
-    return HandRecord(**{**vars(given), "tip_only": None})
+    if not given.discomfort and not given.also and not asks_for_help(given):
+        return HandRecord(0, in_words=given.in_words, face_arm_leg=given.face_arm_leg or None)
+    tip_only = given.tip_only if is_numb(given) else None
+    face_arm_leg = given.face_arm_leg if asks_for_help(given) or given.face_arm_leg else None
+    return replace(given, tip_only=tip_only, face_arm_leg=face_arm_leg)
 
 
 def too_early(at: dt.datetime, joined: dt.date | None, zone: str) -> bool:
@@ -38,12 +49,13 @@ def too_early(at: dt.datetime, joined: dt.date | None, zone: str) -> bool:
 def wrong(given: HandRecord) -> list[tuple[str, str]]:
     """(field, code) of what does not fit together, in the order of the form. Empty when all does.
 
-    given: after `fitting`; its numbers are 0 to 10 and its words known.
+    given: after `fitting`. What is ticked at 0 is taken without a place: nothing may hold it up. Its numbers are 0 to
+    10 and its words known.
     """
     found = []
     if given.in_words and given.discomfort not in (0, *WORDS):
         found.append(("discomfort", "wire-words"))
-    if given.discomfort or given.sensation in ASKING_SENSATIONS:
+    if given.discomfort:
         found += [(name, "wire-where") for name in ("hand", "place") if not getattr(given, name)]
     if given.place and given.sensation in SKIN_SENSATIONS and given.place != SKIN:
         found.append(("sensation", "wire-skin"))

@@ -25,7 +25,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from practice.facts import EntryFacts, HandFacts, ReturnFacts, StudentFacts
-from practice.handcare import Advice, advice, gentler, is_numb_tip, is_skin, signs
+from practice.handcare import is_numb_tip, is_skin, signs
 from practice.said import Said, said
 
 FEWEST_DAYS, MOST_DAYS = 3, 7
@@ -63,30 +63,6 @@ class Verdict:
     def felt(self) -> bool:
         """Something was felt on this step: stop for today."""
         return self.move == BACK
-
-
-@dataclass(frozen=True)
-class Bend:
-    """What the hand makes of a day: plan and most in minutes; no_barre: barres rest; gently: half the minutes until
-    somebody has looked; step and verdict: of a return, None without one.
-    """
-
-    plan: int
-    most: int
-    no_barre: bool = False
-    gently: bool = False
-    step: ReturnFacts | None = None
-    verdict: Verdict | None = None
-
-    @property
-    def source(self) -> Said:
-        """Where the steps come from."""
-        return said("return-source")
-
-    @property
-    def stop(self) -> bool:
-        """Nothing more is played until the teacher has set the step."""
-        return self.verdict is not None and self.verdict.felt
 
 
 def most_of(step: ReturnFacts) -> int:
@@ -167,46 +143,3 @@ def _played(entries: Iterable[EntryFacts]) -> dict[dt.date, int]:
 def _allowed(step: ReturnFacts) -> int:
     """Seconds that a day on the step may hold, a minute's grace a turn included."""
     return (most_of(step) + step.rounds) * 60
-
-
-def bend(facts: StudentFacts, hand: Advice | None, today: dt.date) -> Bend:
-    """The day of a student's plan as the hand bends it. hand: today's answer of the rule book, None without consent.
-
-    A return's step stands in place of the plan: its minutes are the day's most, whatever the plan says.
-    """
-    step = facts.hand_return if facts.hand_consent else None
-    if step is not None:
-        found = verdict(step, facts.notes, facts.entries, today)
-        if found.felt or (hand is not None and hand.ask_person):
-            found = found if found.felt else Verdict(BACK, found.days, said("return-felt"))
-            return Bend(0, 0, True, False, step, found)
-        return Bend(most_of(step), most_of(step), not step.barre, False, step, found)
-    if hand is not None and hand.ask_person:
-        return Bend(gentler(facts.plan_minutes), gentler(facts.daily_most), True, True)
-    return Bend(facts.plan_minutes, facts.daily_most)
-
-
-def day_in_words(bend: Bend | None, name: str) -> tuple[Said, ...]:
-    """A return's day in words for a family or on paper: the step, or that today nothing more is played; () without
-    one."""
-    if bend is None or bend.step is None:
-        return ()
-    if bend.stop and bend.verdict is not None:
-        return (bend.verdict.reason,)
-    step = bend.step
-    lines = [said("return-step", name=name, level=step.level, rounds=step.rounds, play=step.play_minutes)]
-    if step.rest_minutes and step.rounds > 1:
-        lines.append(said("return-rest", rest=step.rest_minutes))
-    if not step.barre:
-        lines.append(said("return-no-barre"))
-    return tuple(lines)
-
-
-def holds_barres(facts: StudentFacts, today: dt.date) -> bool:
-    """Whether a barre is set or taken up only with the teacher's explicit reason: while the notes ask for a person,
-    and on a return's step that has no barre in it.
-    """
-    if not facts.hand_consent:
-        return False
-    resting = facts.hand_return is not None and not facts.hand_return.barre
-    return resting or advice(facts.notes, today).ask_person

@@ -117,7 +117,8 @@ TABLES = (
         "practice.HandNote", "student", "hand_notes",
         plain=(
             "code", "entry", "at", "day", "by", "discomfort", "hand", "place", "sensation", "settles", "rested",
-            "began", "at_rest", "daily", "sudden", "tip_only", "in_words", "seen_at", "closed_at", "closed_words",
+            "began", "at_rest", "daily", "sudden", "tip_only", "face_arm_leg", "also", "in_words", "seen_at",
+            "closed_at", "closed_words", "cleared_by",
         ),
         left_out={"id": OWN_KEY, "student": WHOSE}, hand_rows=True,
     ),
@@ -129,6 +130,7 @@ TABLES = (
         left_out={
             "id": OWN_KEY, "student": WHOSE, "told": "codes of those who were written to; when is said",
             "claimed_at": "stands for the seconds in which a mail is sent",
+            "strictness": "follows from the notes",
         },
         hand_rows=True,
     ),
@@ -142,7 +144,7 @@ TABLES = (
     ),
     Table(
         "practice.TellTeacher", "student", "asked_for_a_word",
-        plain=("code", "at", "by", "seen_at"), left_out={"id": OWN_KEY, "student": WHOSE},
+        plain=("code", "at", "by", "about", "seen_at"), left_out={"id": OWN_KEY, "student": WHOSE},
     ),
     Table(
         "practice.Declined", "student", "declined",

@@ -18,12 +18,11 @@ import statistics
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from practice.cards import voicings_of
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
+from practice.goal_voicings import has_barre as goal_has_barre
 from practice.progress import WEEK
 from practice.said import Said, said
 from students.calendar import week_of
-from studio import theory
 
 JUMP = 1.5
 JUMP_FROM_MINUTES = 60
@@ -163,7 +162,7 @@ def barre_seconds(
     Days of nothing are included as 0. has_barre: asked once a goal; by default the theory core is asked on
     the student's instrument.
     """
-    ask = has_barre or (lambda goal: goal_has_barre(goal, facts.instrument, facts.hand))
+    ask = has_barre or (lambda goal: goal_has_barre(goal.theory, facts.instrument, facts.hand))
     seconds = {start + n * DAY: 0 for n in range((end - start).days)}
     for goal in facts.goals:
         spent = [(day, part) for day, part in goal.practised if day in seconds]
@@ -171,21 +170,3 @@ def barre_seconds(
             for day, part in spent:
                 seconds[day] += part
     return seconds
-
-
-def goal_has_barre(goal: GoalFacts, instrument: theory.Instrument, hand: theory.Hand) -> bool:
-    """Whether anything that the goal asks to be held has a barre (the index over three strings or more) on this
-    instrument: a chord, either end of a change, the way along the neck that a progression is shown with. A chord that
-    cannot be placed on it (any more) counts as none.
-    """
-    try:
-        return any(voicing.has_barre for voicing in voicings_of(goal.theory, instrument, hand))
-    except theory.TheoryError:
-        return any(_has_barre(chord, goal.theory, instrument) for chord in goal.theory.chords)
-
-
-def _has_barre(chord: theory.ChordTerm, goal: theory.Goal, instrument: theory.Instrument) -> bool:
-    try:
-        return chord.voicing(goal.on(instrument)).has_barre
-    except theory.TheoryError:
-        return False

@@ -9,8 +9,8 @@ from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from practice.cards import voicings_of
 from practice.entry_form import EntryForm, minutes_words
+from practice.goal_voicings import voicings_of
 from practice.models import Goal, Segment
 from practice.record import EntryRecord, Span
 from practice.store import ForeignCode, store_entry

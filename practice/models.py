@@ -312,11 +312,19 @@ class HandNote(models.Model):
     daily = models.BooleanField(_("in the way of daily tasks?"), null=True, blank=True)
     sudden = models.BooleanField(_("sudden, and on one side of the body?"), null=True, blank=True)
     tip_only = models.BooleanField(_("numb only at the fingertip, and gone within the hour?"), null=True, blank=True)
+    # asked whenever numb or weak is chosen; `sudden` is the question of older rows, which keep its wording and its rule
+    face_arm_leg = models.BooleanField(
+        _("an arm, a leg or one side of the face suddenly numb or weak?"), null=True, blank=True
+    )
+    # codes of practice.handrows.ALSO that were ticked under "Any of these?", at any number
+    also = models.JSONField(_("any of these"), default=list, blank=True)
     # a young child's "a little", "some", "a lot", kept as 2, 5 and 8
     in_words = models.BooleanField(default=False)
     seen_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_words = models.CharField(_("what was done"), max_length=300, blank=True)
+    # whose word a note that stopped all playing was closed with: a doctor's or hand therapist's
+    cleared_by = models.CharField(_("who looked at the hand"), max_length=120, blank=True)
 
     objects = HandNoteQuerySet.as_manager()
 
@@ -362,6 +370,9 @@ class HandNote(models.Model):
             sudden=self.sudden,
             tip_only=self.tip_only,
             in_words=self.in_words,
+            face_arm_leg=self.face_arm_leg,
+            also=tuple(self.also),
+            code=str(self.code),
         )
 
     def close(self, words: str, now: dt.datetime) -> bool:
@@ -388,6 +399,8 @@ class HandEpisode(models.Model):
     guardians_told_at = models.DateTimeField(null=True, blank=True)
     # codes of those whose mail went out, so that trying again writes to nobody twice and a new teacher is known as one
     told = models.JSONField(default=list, blank=True)
+    # how strict the answer was of which they were written to (practice.handcare.LEVELS): a stricter one writes again
+    strictness = models.PositiveSmallIntegerField(default=0, editable=False)
     # since when a process sends the episode's mails; left standing by one that lost its power
     claimed_at = models.DateTimeField(null=True, blank=True, editable=False)
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -432,12 +445,19 @@ class HandEpisode(models.Model):
 
 
 class TellTeacher(models.Model):
-    """ "Tell my teacher": somebody asks for a word about the hand. Stores no value."""
+    """What a teacher is to hear about a hand without any value: somebody asks for a word ("Tell my teacher"), a note
+    was taken back as a wrong tap, or a consent has ended and the plan is to be talked over."""
+
+    class About(models.TextChoices):
+        WORD = "word", _("a word is wanted")
+        TAKEN_BACK = "back", _("a note was taken back as a wrong tap")
+        CONSENT = "consent", _("the consent has ended: talk the plan over")
 
     code = models.UUIDField(default=uuid.uuid4, unique=True)
     student = models.ForeignKey(Student, models.CASCADE, related_name="tells")
     at = models.DateTimeField(default=timezone.now)
     by = models.CharField(max_length=7, choices=PracticeEntry.By.choices)
+    about = models.CharField(max_length=7, choices=About.choices, default=About.WORD)
     seen_at = models.DateTimeField(null=True, blank=True)
 
     objects = OfStudent.as_manager()

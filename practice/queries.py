@@ -188,7 +188,8 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
 
     notes: dict[int, list[HandFacts]] = defaultdict(list)
     for note in HandNote.objects.filter(student__in=agreed, day__gte=since).order_by("at", "pk"):
-        notes[note.student_id].append(note.facts)
+        closed = note.closed_at and local_day(note.closed_at, zone[note.student_id])
+        notes[note.student_id].append(replace(note.facts, closed_on=closed))
 
     returns: dict[int, ReturnFacts] = {}
     for step in HandReturn.objects.filter(student__in=agreed, ended_on__isnull=True):

@@ -32,7 +32,8 @@ class HandRecord:
     """A hand note as answered. discomfort, and `rested` after ten minutes' rest, 0 to 10; words as in
     practice.models.HandNote, "" for not said; yes/no answers None where not given.
 
-    in_words: the numbers stand for three words (practice.handcheck).
+    in_words: the numbers stand for three words (practice.handcheck); also: what was ticked under "Any of these?"
+    (practice.handrows.ALSO).
     """
 
     discomfort: int
@@ -47,6 +48,8 @@ class HandRecord:
     sudden: bool | None = None
     tip_only: bool | None = None
     in_words: bool = False
+    face_arm_leg: bool | None = None
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

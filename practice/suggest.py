@@ -62,7 +62,9 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from practice.facts import GoalFacts, StudentFacts
-from practice.handcare import EASE_OFF, PAUSE, SEE_SOMEONE, advice, open_notes
+from practice.handcare import advice, open_notes
+from practice.handday import hand_day
+from practice.handrows import EASE_OFF, PAUSE, SEE_SOMEONE
 from practice.progress import REVIEW_DUE, state, was_secure
 from practice.said import Said, said
 from practice.songbook import Known, SongFacts, lacking, pair_of
@@ -221,12 +223,14 @@ def refused(declined: Iterable[Refusal], today: dt.date) -> frozenset[tuple[str,
 
 
 def _hand_level(facts: StudentFacts, today: dt.date) -> str:
-    """The hand's answer, "" without consent; a return's step that has no barre in it is a pause."""
-    if not facts.hand_consent:
+    """The hand's answer, "" without consent: where nothing is played nothing is suggested, and a step without barres is
+    a pause."""
+    day = hand_day(facts, today)
+    if day.advice is None:
         return ""
-    level = advice(facts.notes, today).level
-    resting = facts.hand_return is not None and not facts.hand_return.barre
-    return PAUSE if resting and level != SEE_SOMEONE else level
+    if day.stop or day.advice.level == SEE_SOMEONE:
+        return SEE_SOMEONE
+    return PAUSE if day.no_barre else day.advice.level
 
 
 def word(facts: StudentFacts, today: dt.date) -> Said | None:
@@ -920,7 +924,7 @@ def _within(voicing: theory.Voicing, facts: StudentFacts, limit: float) -> bool:
     """Whether a grip stays within what a complaining hand may do; a limit without end allows all."""
     if limit == math.inf:
         return True
-    return not voicing.has_barre and theory.grip_demand(voicing, facts.hand).total <= limit
+    return not voicing.lays_flat and theory.grip_demand(voicing, facts.hand).total <= limit
 
 
 def _best_few(found: list[Suggestion], count: int) -> list[Suggestion]:

@@ -20,8 +20,10 @@ from dataclasses import dataclass, replace
 
 from practice.attention import OVER_PLAN
 from practice.facts import GoalFacts, Mark, StudentFacts
-from practice.handcare import NOTHING, Advice, advice
-from practice.handreturn import Bend, bend, day_in_words, days_over, in_place_of_plan, most_of, under_way
+from practice.handcare import Advice, advice
+from practice.handday import HandDay, day_in_words, hand_day
+from practice.handreturn import days_over, in_place_of_plan, most_of, under_way
+from practice.handrows import NOTHING
 from practice.plateau import stuck
 from practice.progress import (
     DEVELOPING,
@@ -89,7 +91,7 @@ class WeekSummary:
     hand: tuple[Said, ...] = ()
     advice: Advice | None = None
     next_lesson: dt.date | None = None
-    bend: Bend | None = None
+    bend: HandDay | None = None
 
     @property
     def last_day(self) -> dt.date:
@@ -137,7 +139,7 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
         hand=tuple(_of_hand(facts, hand, week, seen_on, for_student)) if hand else (),
         advice=hand,
         next_lesson=facts.next_lesson,
-        bend=bend(facts, hand, today) if returning else None,
+        bend=hand_day(facts, today) if returning else None,
     )
 
 

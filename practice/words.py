@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext_lazy
 
 from practice.display import number_text
+from practice.hand_words import ANSWER, HAND, SIGNS
 from practice.report_words import TEMPLATES as REPORT
 from practice.return_words import RETURN
 from practice.said import Said
@@ -103,13 +104,6 @@ ATTENTION: dict[str, Any] = {
         " before it (%(usual)s). The band used here, 1.5 times, is contested (Gabbett 2016; Impellizzeri et al."
         " 2021): it is a reason to ask, nothing more."
     ),
-    "sign-sudden": _("sudden, and on one side"),
-    "sign-numb": _("numbness or tingling"),
-    "sign-weak": _("weakness or loss of control"),
-    "sign-rest": _("felt at rest or at night"),
-    "sign-next-day": _("still there the next day"),
-    "sign-daily": _("in the way of daily tasks"),
-    "sign-repeated": _("4 or more on more than one day"),
 }
 
 TREND: dict[str, Any] = {
@@ -165,89 +159,6 @@ TREND: dict[str, Any] = {
     "trend-plus": _("+%(value)s"),
     "trend-minus": _("−%(value)s"),
     "trend-zero": _("0"),
-}
-
-HAND: dict[str, Any] = {
-    "advice-see-sudden": _("What comes suddenly and on one side should be looked at on the same day."),
-    "advice-see-numb": _("Numbness or tingling is a reason to ask somebody who knows hands."),
-    "advice-see-weak": _("Weakness or loss of control is a reason to ask somebody who knows hands."),
-    "advice-see-rest": _("What is felt at rest or at night is a reason to ask somebody who knows hands."),
-    "advice-see-next-day": _("What is still there the next day is a reason to ask somebody who knows hands."),
-    "advice-see-daily": _("What gets in the way of daily tasks is a reason to ask somebody who knows hands."),
-    "advice-see-repeated": _(
-        "Some discomfort or a lot (4 or more of 10) on more than one day is a reason to ask somebody who knows hands."
-    ),
-    "advice-see-someone": _("Please see a doctor or a hand therapist, and tell the teacher."),
-    "advice-until-barre": _("Until then no barre chords, and nothing else that brings it on."),
-    "advice-until-played": _("Until then leave out whatever brings it on."),
-    "advice-emergency-now": _(
-        "Numbness or weakness that comes suddenly and on one side of the body: call the emergency services now."
-    ),
-    "advice-emergency-after": _(
-        "Put the guitar down until a doctor has had a look, and tell the teacher afterwards."
-    ),
-    "advice-emergency": _(
-        "If numbness or weakness came suddenly and on one side of the body, call the emergency services now."
-    ),
-    "advice-pause-barre": _("Pause barre chords until the teacher has had a look."),
-    "advice-pause-played": _("Pause what you were playing when it came, until the teacher has had a look."),
-    "advice-tell-teacher": _("Tell the teacher, who can read this note."),
-    "advice-posture": _("Check posture, strap and stool together with the teacher."),
-    "advice-string-height": _(
-        "Have the string height and the gauge checked: high strings are often what tires a barre hand (common practice,"
-        " no source)."
-    ),
-    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before you are tired."),
-    "advice-skin-bouts": _("Fingertips get used to strings in short turns: stop before they are sore."),
-    "advice-skin-strings": _(
-        "Have the string height and the gauge checked: high or heavy strings ask more of the fingertips (common"
-        " practice, no source)."
-    ),
-    "advice-skin-closes": _("Let a blister or broken skin close before it meets a string again."),
-    "advice-breaks": _("Play for 25 minutes at the most before a rest of 5."),
-    "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
-    "advice-numb-tip": _(
-        "A fingertip that is numb and comes back within the hour is worth telling the teacher, nothing more."
-    ),
-    "advice-no-diagnosis": _("This page does not know what it is, and does not guess."),
-    "advice-other-view": _(
-        "Not everybody agrees on rest: time off is not always right, and worry can make pain last longer (Stanhope &"
-        " Weinstein, Br J Pain 2021;15:82). So: pause, adjust, ask."
-    ),
-    "other-bands": _(
-        "Where the middle band begins is not agreed: at 4 here, elsewhere at 5 (Serlin et al., Pain 1995;61:277)"
-        " or 6 (Boonstra et al., Front Psychol 2016;7:1466)."
-    ),
-    "other-rise": _(
-        "A smaller change may be noticed, too: 1 point or 15 % (Salaffi et al., Eur J Pain 2004). Here 2 points count."
-    ),
-    "rule-sudden": _("The rule: sudden, and on one side of the body."),
-    "rule-numb": _("The rule: numbness or tingling, other than at a fingertip and gone within the hour."),
-    "rule-weak": _("The rule: weakness or loss of control."),
-    "rule-rest": _("The rule: felt at rest or at night."),
-    "rule-next-day": _("The rule: still there the next day."),
-    "rule-daily": _("The rule: in the way of daily tasks."),
-    "rule-repeated": _("The rule: 4 or more on more than one day."),
-    "rule-firm": _("The rule: one note of 4 or more."),
-    "rule-four-days": _("The rule: 1 to 3 on four of the last seven days."),
-    "rule-two-days": _("The rule: 1 to 3 twice in the last seven days."),
-    "rule-rise": _("The rule: a rise of 2 points or more at one place."),
-    "rule-numb-tip": _("The rule: numb only at the fingertip and gone within the hour."),
-    "rule-skin": _("The rule: sore fingertip skin twice in seven days, or once at 4 or more."),
-    "source-signs": _(
-        "A synthesis of the five-level performer scale (SHAPE/Actsafe, Musicians and MSI) and NHS hand-and-wrist"
-        " guidance."
-    ),
-    "source-pause": _(
-        "A synthesis made for Ledgerline: 4 begins the middle band of 1 to 3, 4 to 6, 7 to 10, one convention of"
-        " several (Canadian Physiotherapy Association page). It errs towards asking a person."
-    ),
-    "source-ease-off": _("A synthesis made for Ledgerline; breaks after Klickstein, The Musician's Way, 2009."),
-    "source-rise": _(
-        "A change of about 2 points matters (Farrar et al., Pain 2001;94:149); the rest is a synthesis made for"
-        " Ledgerline."
-    ),
-    "source-common": _("Common practice among teachers, no source."),
 }
 
 WEEK: dict[str, Any] = {
@@ -385,8 +296,8 @@ PLACES: dict[str, Any] = {
 }
 
 TEMPLATES: Mapping[str, Any] = {
-    **MEASURED, **STATES, **ATTENTION, **TREND, **HAND, **WEEK, **STRINGS, **PLACES, **SUGGEST, **STAGE, **RETURN,
-    **REPORT,
+    **MEASURED, **STATES, **ATTENTION, **TREND, **HAND, **ANSWER, **SIGNS, **WEEK, **STRINGS, **PLACES, **SUGGEST,
+    **STAGE, **RETURN, **REPORT,
 }  # fmt: skip
 
 

@@ -29,7 +29,7 @@ from practice.goal_look import look_at
 from practice.goal_terms import FIELDS, goal_query
 from practice.goalwork import due_after, into_change
 from practice.hand_forms import ReasonForm
-from practice.handreturn import holds_barres
+from practice.handday import holds_barres
 from practice.models import Goal
 from practice.queries import student_facts
 from students.models import Student

@@ -11,9 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from practice import handcare, handreturn
 from practice.cards import card, suggested_order
 from practice.facts import StudentFacts
+from practice.handday import hand_day
 from practice.paper import WEEK, PaperForm, first_week, goals_of_week, kept_near, store_week, usual_week
 from practice.queries import student_facts
 from practice.views.family import child_of, family_facts
@@ -93,9 +93,9 @@ def _sheet(request: HttpRequest, student: Student, today: dt.date, facts: Studen
     # the sheet that is handed out in a lesson late in the week is for the next one
     usual = this_week if (today - this_week).days < 4 else this_week + WEEK
     week = asked_week(request, student, usual, this_week - 4 * WEEK, this_week + 4 * WEEK)
-    bend = handreturn.bend(facts, handcare.advice(facts.notes, today) if facts.hand_consent else None, today)
+    bend = hand_day(facts, today)
     cards = suggested_order([card(goal, facts.instrument, facts.hand) for goal in facts.active_goals], today)
-    resting = [one for one in cards if bend.stop or (bend.no_barre and one.has_barre)]
+    resting = [one for one in cards if bend.rests(one.lays_flat)]
     cards = [one for one in cards if one not in resting]
     context = {
         "student": student,

@@ -10,9 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from practice import handcare, handreturn, progress, stage
-from practice.cards import card, in_order, suggested_order
+from practice import progress, stage
+from practice.dayplan import day_plan
 from practice.entry_form import EntryForm
+from practice.handanswer import Reader, answer_of, voice_of
 from practice.logwork import TOLD_TEACHER, entry_form, log_entry
 from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
@@ -69,59 +70,31 @@ def tell(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
 def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datetime) -> HttpResponse:
     today = student.studio.today(now)
     facts = student_facts(student, today, since=today - SPAN)
-    advice = handcare.advice(facts.notes, today) if facts.hand_consent else None
-    bend = handreturn.bend(facts, advice, today)
-    gently = bend.gently
-    cards = suggested_order([card(goal, facts.instrument, facts.hand, today) for goal in facts.active_goals], today)
-    resting = []
-    if bend.stop:
-        resting, cards = cards, []
-    elif bend.no_barre:
-        # barres rest, and root notes stand in their place
-        resting = [shown for shown in cards if shown.has_barre]
-        cards = sorted((c for c in cards if not c.has_barre), key=lambda shown: shown.goal.kind != "roots")
-    waiting = []
-    played = stage.played_through(facts, today)
-    if played and not gently and not bend.step:
-        # the last week before a performance belongs to what is played in it
-        waiting = [shown for shown in cards if shown.goal.code not in played]
-        cards = [shown for shown in cards if shown.goal.code in played]
+    day = day_plan(facts, today)
+    reader = Reader(voice_of(facts.age, facts.minor), facts.first_name, student.teacher.name)
     parts = {str(part.goal.code): part for part in form.goal_parts()}
-    for shown in (*cards, *resting, *waiting):
-        parts[shown.goal.code].first = shown.first_today
-    parts = [parts[shown.goal.code] for shown in (*cards, *resting, *waiting)]
-    plan = bend.plan
-    order = in_order(cards, plan)
+    shown = (*day.cards, *day.resting, *day.waiting)
+    for one in shown:
+        parts[one.goal.code].first = one.first_today
     week = student.studio.week_of(today)
-    most = stage.most_minutes(facts, today)
-    # the hand comes first: a step of a return has minutes of its own, and an answer that asks for a person halves them
-    most = bend.most if bend.step else handcare.gentler(most) if gently else most
     return render(
         request,
         "practice/practise.html",
         {
             "student": student,
             "form": form,
-            "cards": order.cards,
-            "order": order,
-            "parts": parts,
+            "day": day,
+            "answer": answer_of(day.hand.advice, reader),
+            "parts": [parts[one.goal.code] for one in shown],
             "strings": open_strings(facts.instrument),
             "capo": facts.instrument.capo,
             "today": today,
-            "plan": plan,
-            "most": most,
-            "bend": bend,
-            "stage": stage.for_student(facts, today, most, hand_first=gently),
-            "waiting": [shown.goal.title for shown in waiting],
-            "gently": gently,
-            "resting": [shown.goal.title for shown in resting],
-            "roots": any(shown.goal.kind == "roots" for shown in order.cards),
-            "done_today": progress.minutes_on(facts.entries, today),
+            "stage": stage.for_student(facts, today, day.most, hand_first=day.hand.gently or day.hand.stop),
+            "roots": any(one.goal.kind == "roots" for one in day.cards),
             "week_minutes": progress.minutes_between(facts.entries, week, week + dt.timedelta(days=7)),
             "week_days": progress.days_practised(facts.entries, week),
-            "advice": advice,
             "minor": facts.minor,
-            "break_after": bend.step.play_minutes if bend.step else usual_break(student.age(today)),
+            "break_after": day.hand.step.play_minutes if day.hand.step else usual_break(student.age(today)),
             "scope": reverse("practice:s-worker").removesuffix("worker.js"),
             "tell_code": uuid.uuid4(),
             "logged": request.GET.get("logged", ""),

@@ -88,6 +88,13 @@ class Voicing:
         return any(barre.is_full for barre in self.barres)
 
     @cached_property
+    def lays_flat(self) -> bool:
+        """Whether any finger lies flat over three strings or more, the index or another: a partial barre by the third
+        finger asks at least as much of the hand as one by the index over the same strings (common practice, no source).
+        A flat finger over two strings does not count."""
+        return any(barre.span >= 3 for barre in self.barres)
+
+    @cached_property
     def fingertips(self) -> Mapping[int, tuple[int, int]]:
         """finger -> (the lowest string it holds, its fret): where each finger's end stands."""
         return MappingProxyType(fingertips(self.frets, self.fingers))

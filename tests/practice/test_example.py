@@ -15,8 +15,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from practice import example
-from practice.cards import voicings_of
 from practice.example import SEED, ExampleStudio, draw, store
+from practice.goal_voicings import voicings_of
 from practice.measures import MEASURES, MEASURES_OF_KIND
 from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher, TermReport
 from practice.queries import student_facts

@@ -1,0 +1,270 @@
+"""What practice.handcare and practice.handanswer say, in words: to a child, to an adult who plays, to family and
+teacher.
+
+Careful by rule: the words ask, pause and point to a person, and name no condition. Sources stand apart from the advice,
+so that a page can keep them behind a tap. A child's advice is at most two short sentences.
+"""
+
+from typing import Any
+
+from django.utils.translation import gettext_lazy as _
+
+# For teacher and family, who read about somebody else, and in the record.
+HAND: dict[str, Any] = {
+    "advice-face": _("An arm, a leg or one side of the face suddenly numb or weak: call the emergency number now."),
+    "advice-sudden-numb": _(
+        "Numbness or weakness that comes suddenly and on one side of the body: call the emergency number now."
+    ),
+    "advice-injury-now": _("After a fall, a blow or a cut that left the hand like this: an emergency department, now."),
+    "advice-injury": _("After a fall, a blow or a cut: get medical advice today."),
+    "advice-hot": _("Hot, red or swollen, pus or fever: get medical advice today."),
+    "advice-shape": _("An odd shape, blue, white or icy, or not to be moved: get medical advice today."),
+    "advice-stop-until-seen": _(
+        "No playing until a doctor or hand therapist has had a look and the teacher has written it down."
+    ),
+    "advice-severe": _(
+        "This much discomfort means stop for today. A doctor or hand therapist should have a look before any playing."
+    ),
+    "advice-severe-skin": _(
+        "Stop for today and let the fingertip rest. If there is pus, or it has not settled by tomorrow, ask a doctor."
+    ),
+    "advice-severe-skin-later": _("If the fingertip is still sore, ask a doctor. Until then no barre chords."),
+    "advice-see-sudden": _("What comes suddenly and on one side should be looked at on the same day."),
+    "advice-see-numb": _("Numbness or tingling is a reason to ask a doctor or hand therapist."),
+    "advice-see-weak": _("Weakness or loss of control is a reason to ask a doctor or hand therapist."),
+    "advice-see-itself": _("A finger that does something by itself is a reason to ask."),
+    "advice-see-rest": _("What is felt at rest or at night is a reason to ask a doctor or hand therapist."),
+    "advice-see-next-day": _("What is still there the next day is a reason to ask a doctor or hand therapist."),
+    "advice-see-daily": _("What gets in the way of daily tasks is a reason to ask a doctor or hand therapist."),
+    "advice-see-repeated": _(
+        "Some discomfort or a lot on more than one day is a reason to ask a doctor or hand therapist."
+    ),
+    "advice-see-someone": _("Please see a doctor or a hand therapist, and tell the teacher."),
+    "advice-see-musicians": _("Please see a clinician who knows musicians, and tell the teacher."),
+    "advice-until-barre": _("Until then no barre chords, and nothing else that brings it on."),
+    "advice-until-played": _("Until then leave out whatever brings it on."),
+    "advice-emergency": _(
+        "If an arm, a leg or one side of the face is suddenly numb or weak, call the emergency number now."
+    ),
+    "advice-pause-barre": _("Rest the barre chords until the teacher has had a look."),
+    "advice-pause-played": _("Leave out what was played when it came, until the teacher has had a look."),
+    "advice-tell-teacher": _("Tell the teacher, who can read this note."),
+    "advice-posture": _("Check posture, strap and stool together with the teacher."),
+    "advice-string-height": _("Have the string height and the gauge checked: high strings tire a hand."),
+    "advice-shorter-bouts": _("Play in shorter turns this week, and stop before the hand is tired."),
+    "advice-skin-bouts": _("Fingertips get used to strings in short turns: stop before they are sore."),
+    "advice-skin-again": _("A sore fingertip is normal in the first weeks. Look again in two days."),
+    "advice-skin-strings": _(
+        "Have the string height and the gauge checked: high or heavy strings ask more of the fingertips."
+    ),
+    "advice-skin-closes": _("Let a blister or broken skin close before it meets a string again."),
+    "advice-breaks": _("Play for 25 minutes at the most before a rest of 5."),
+    "advice-lighter-positions": _("Hold barre chords at frets 5 to 7 rather than 1 to 3, and no longer than needed."),
+    "advice-numb-tip": _(
+        "A fingertip that is numb and comes back within the hour is worth telling the teacher, nothing more."
+    ),
+    "advice-no-diagnosis": _("This page does not know what it is, and does not guess."),
+    "advice-other-view": _(
+        "Not everybody agrees on rest: time off is not always right, and worry can make pain last longer (Stanhope &"
+        " Weinstein, Br J Pain 2021;15:82). So: pause, adjust, ask."
+    ),
+    "other-bands": _(
+        "Where the middle band begins is not agreed: at 4 here, elsewhere at 5 (Serlin et al., Pain 1995;61:277)"
+        " or 6 (Boonstra et al., Front Psychol 2016;7:1466)."
+    ),
+    "other-rise": _(
+        "A smaller change may be noticed, too: 1 point or 15 % (Salaffi et al., Eur J Pain 2004). Here 2 points count."
+    ),
+    "rule-face": _("The rule: an arm, a leg or one side of the face suddenly numb or weak."),
+    "rule-sudden-numb": _("The rule: numbness or weakness, sudden and on one side of the body."),
+    "rule-injury-now": _(
+        "The rule: a fall, blow or cut, with an odd shape, a snap or grinding, extreme pain, a hand that is blue, white"
+        " or icy, or one that cannot be moved."
+    ),
+    "rule-injury": _("The rule: a fall, a blow or a cut."),
+    "rule-hot": _("The rule: hot, red or swollen, pus or fever."),
+    "rule-shape": _("The rule: an odd shape, a snap, blue, white or icy, or not to be moved."),
+    "rule-severe": _("The rule: one note of 7 or more."),
+    "rule-severe-skin": _("The rule: fingertip skin at 7 or more."),
+    "rule-sudden": _("The rule: sudden, and on one side of the body."),
+    "rule-numb": _("The rule: numbness or tingling, other than at a fingertip and gone within the hour."),
+    "rule-weak": _("The rule: weakness or loss of control."),
+    "rule-itself": _("The rule: a finger moves by itself."),
+    "rule-rest": _("The rule: felt at rest or at night."),
+    "rule-next-day": _("The rule: still there the next day."),
+    "rule-daily": _("The rule: in the way of daily tasks."),
+    "rule-repeated": _("The rule: 4 or more on more than one day."),
+    "rule-firm": _("The rule: one note of 4 or more."),
+    "rule-four-days": _("The rule: 1 to 3 on four of the last seven days."),
+    "rule-two-days": _("The rule: 1 to 3 twice in the last seven days."),
+    "rule-rise": _("The rule: a rise of 2 points or more at one place."),
+    "rule-numb-tip": _("The rule: numb only at the fingertip and gone within the hour."),
+    "rule-skin": _("The rule: sore fingertip skin, with nothing else."),
+    "rule-skin-twice": _("The rule: sore fingertip skin twice in seven days."),
+}
+
+_STROKE = _("Public advice of stroke associations on sudden numbness or weakness of face, arm or leg (FAST).")
+_SIGNS = _(
+    "A synthesis of the five-level performer scale (SHAPE/Actsafe, Musicians and MSI) and NHS hand-and-wrist guidance."
+)
+_SAME_DAY = _("NHS inform, wrist, hand and finger problems; NHS trusts’ pages on hot, red or swollen joints.")
+_PAUSE = _(
+    "A synthesis made for Ledgerline: 4 begins the middle band of 1 to 3, 4 to 6, 7 to 10, one convention of several"
+    " (Canadian Physiotherapy Association page). It errs towards asking a person."
+)
+_EASE_OFF = _("A synthesis made for Ledgerline; breaks after Klickstein, The Musician's Way, 2009.")
+_COMMON = _("Common practice among teachers, no source.")
+
+HAND |= {
+    "source-face": _STROKE,
+    "source-sudden-numb": _STROKE,
+    "source-injury-now": _("nidirect, hand pain: when to go to an emergency department."),
+    "source-injury": _SAME_DAY,
+    "source-hot": _SAME_DAY,
+    "source-shape": _SAME_DAY,
+    "source-severe": _(
+        "7 and over counts as severe in most published bandings (Serlin et al., Pain 1995;61:277, among others); the"
+        " rule is made for Ledgerline."
+    ),
+    "source-severe-skin": _COMMON,
+    **{f"source-{code}": _SIGNS for code in ("sudden", "numb", "weak", "rest", "next-day", "daily", "repeated")},
+    "source-itself": _("A factsheet of the British Association for Performing Arts Medicine (BAPAM)."),
+    "source-firm": _PAUSE,
+    "source-four-days": _PAUSE,
+    "source-two-days": _EASE_OFF,
+    "source-rise": _(
+        "A change of about 2 points matters (Farrar et al., Pain 2001;94:149); the rest is a synthesis made for"
+        " Ledgerline."
+    ),
+    "source-numb-tip": _COMMON,
+    "source-skin": _COMMON,
+    "source-skin-twice": _COMMON,
+}
+
+# Behind Today's one tap: what the note shows, in a few words.
+SIGNS: dict[str, Any] = {
+    "sign-face": _("an arm, a leg or the face suddenly numb or weak"),
+    "sign-sudden-numb": _("sudden, and on one side"),
+    "sign-injury-now": _("an injury that cannot wait"),
+    "sign-injury": _("a fall, blow or cut"),
+    "sign-hot": _("hot, red or swollen"),
+    "sign-shape": _("odd shape or colour, or not to be moved"),
+    "sign-severe": _("7 or more: stopped for today"),
+    "sign-sudden": _("sudden, and on one side"),
+    "sign-numb": _("numbness or tingling"),
+    "sign-weak": _("weakness or loss of control"),
+    "sign-itself": _("a finger moves by itself"),
+    "sign-rest": _("felt at rest or at night"),
+    "sign-next-day": _("still there the next day"),
+    "sign-daily": _("in the way of daily tasks"),
+    "sign-repeated": _("4 or more on more than one day"),
+}
+
+# To whoever plays (own-), to a child and other minors (young-), to a family (family-): the head, then what stands under
+# it. %(who)s: "a grown-up at home" or "somebody at home"; %(name)s: the student; %(teacher)s: the teacher.
+_CALL = _("Call the emergency number now.")
+_GET_CALL = _("Get a grown-up to call the emergency number now. Nobody there? Call it yourself.")
+_DOWN = _("Put the guitar down. Tell your teacher later.")
+_YOUNG_TODAY = _("Stop for today. Tell %(who)s now: a doctor should look at your hand today.")
+_OWN_TODAY = _("Stop for today. Get medical advice today.")
+_FAMILY_TODAY = _("No more playing today. Get medical advice for %(name)s’s hand today.")
+
+ANSWER: dict[str, Any] = {
+    "young-face": _GET_CALL,
+    "young-sudden-numb": _GET_CALL,
+    "young-injury-now": _("Tell %(who)s now. Your hand must be looked at in a hospital today."),
+    "young-injury": _YOUNG_TODAY,
+    "young-hot": _YOUNG_TODAY,
+    "young-shape": _YOUNG_TODAY,
+    "young-severe": _("Stop for today. Tell %(who)s today."),
+    "young-severe-skin": _("Stop for today. Show %(who)s your fingertip."),
+    "young-severe-skin-later": _("Rest the fingertip. Still sore? Tell %(who)s: a doctor should look."),
+    "young-see-barre": _("Rest the barres today. Tell %(who)s: a doctor should look at your hand."),
+    "young-see-played": _("Leave out what hurts. Tell %(who)s: a doctor should look at it."),
+    "young-pause-barre": _("Rest the barres today. Tell your teacher."),
+    "young-pause-played": _("Leave out what hurts today. Tell your teacher."),
+    "young-ease-off": _("Take it easy today. Play in short turns."),
+    "young-skin": _("Take it easy today. Look at your fingertip again in two days."),
+    "young-numb-tip": _("Take it easy today. Tell your teacher about the fingertip."),
+    "own-face": _CALL,
+    "own-sudden-numb": _CALL,
+    "own-injury-now": _("Go to an emergency department now."),
+    "own-injury": _OWN_TODAY,
+    "own-hot": _OWN_TODAY,
+    "own-shape": _OWN_TODAY,
+    "own-severe": _("Stop for today. See a doctor or hand therapist before you play again."),
+    "own-severe-skin": _("Stop for today. Let the fingertip rest."),
+    "own-severe-skin-later": _("Rest the fingertip. If it is still sore, ask a doctor."),
+    "own-see-barre": _("Rest the barres today. See a doctor or hand therapist."),
+    "own-see-played": _("Leave out what brings it on. See a doctor or hand therapist."),
+    "own-pause-barre": _("Rest the barres today."),
+    "own-pause-played": _("Leave out what hurts today."),
+    "own-ease-off": _("Take it easy today."),
+    "own-skin": _("Take it easy today. Look again in two days."),
+    "own-numb-tip": _("Take it easy today. Tell your teacher about the fingertip."),
+    "family-face": _CALL,
+    "family-sudden-numb": _CALL,
+    "family-injury-now": _("Take %(name)s to an emergency department now."),
+    "family-injury": _FAMILY_TODAY,
+    "family-hot": _FAMILY_TODAY,
+    "family-shape": _FAMILY_TODAY,
+    "family-severe": _("No more playing today. A doctor or hand therapist should see %(name)s’s hand first."),
+    "family-severe-skin": _("No more playing today. Let %(name)s’s fingertip rest."),
+    "family-severe-skin-later": _("Let %(name)s’s fingertip rest. If it is still sore, ask a doctor."),
+    "family-see-barre": _("Barre chords rest. A doctor or hand therapist should see %(name)s’s hand."),
+    "family-see-played": _("Leave out what brings it on. A doctor or hand therapist should see %(name)s’s hand."),
+    "family-pause-barre": _("Barre chords (one finger over several strings) rest until the teacher has looked."),
+    "family-pause-played": _("What brings it on rests until the teacher has looked."),
+    "family-ease-off": _("Take it easy today: short turns, with a rest between."),
+    "family-skin": _("Take it easy today. Look at the fingertip again in two days."),
+    "family-numb-tip": _("Take it easy today. The teacher should hear of the fingertip."),
+    # under the head
+    "young-line-emergency": _("Put the guitar down. Show this to the grown-up."),
+    "young-line-hospital": _("Keep your hand still. Put the guitar down."),
+    "young-line-same-day": _("Put the guitar down. Say where it hurts, and since when."),
+    "young-line-stop": _("Say where it hurts, and since when. It was right to stop."),
+    "young-line-skin": _("If there is pus, or it is still sore tomorrow, a doctor should look at it."),
+    "young-line-itself": _("Say that a finger moves by itself. Some doctors know musicians’ hands."),
+    "young-line-see-someone": _("Play only what does not hurt. It was right to say it."),
+    "young-line-pause": _("Play only what does not hurt. It was right to say it."),
+    "young-line-ease-off": _("Stop before your hand is tired."),
+    "young-line-skin-new": _("A sore fingertip is normal in the first weeks."),
+    "own-line-emergency": _DOWN,
+    "own-line-hospital": _("Keep the hand still, and put the guitar down."),
+    "own-line-same-day": _("Put the guitar down until somebody has had a look."),
+    "own-line-stop": _("It was right to stop. Tell your teacher what was said; then you come back step by step."),
+    "own-line-skin": _("If there is pus, or if it has not settled by tomorrow, ask a doctor."),
+    "own-line-itself": _("A clinician who knows musicians is the one to ask about a finger that moves by itself."),
+    "own-line-see-someone": _("Until then play only what does not bring it on."),
+    "own-line-pause": _("Play only what does not bring it on, until your teacher has had a look."),
+    "own-line-ease-off": _("Play in short turns with a rest between, and stop before the hand is tired."),
+    "own-line-skin-new": _("A sore fingertip is normal in the first weeks."),
+    "family-line-emergency": _("The guitar waits. Tell the teacher later."),
+    "family-line-hospital": _("Keep the hand still. The guitar waits."),
+    "family-line-same-day": _("The guitar waits until somebody has had a look."),
+    "family-line-stop": _("It was right to stop. Tell the teacher what was said; then the way back is step by step."),
+    "family-line-skin": _("If there is pus, or if it has not settled by tomorrow, ask a doctor."),
+    "family-line-itself": _("A clinician who knows musicians is the one to ask about a finger that moves by itself."),
+    "family-line-see-someone": _("Until then only what does not bring it on."),
+    "family-line-pause": _("Only what does not bring it on, until the teacher has had a look."),
+    "family-line-ease-off": _("Stop before the hand is tired."),
+    "family-line-skin-new": _("A sore fingertip is normal in the first weeks."),
+    "who-grown-up": _("a grown-up at home"),
+    "who-somebody": _("somebody at home"),
+    # what heads a day without an answer of the notes
+    "day-stop": _("Stop for today."),
+    "day-enough": _("That is enough for today."),
+    "day-barres-rest": _("Rest the barres today."),
+    "day-nothing-set": _("Nothing is set yet."),
+    "day-start": _("Start with %(title)s."),
+    # what happens next
+    "next-told": _("%(teacher)s is told."),
+    "next-told-young": _("%(teacher)s is told and looks at your hand before you play again."),
+    "next-waits": _("%(teacher)s is told when this phone is connected."),
+    "next-show": _("Show this to a grown-up: %(teacher)s could not be written to."),
+    "next-call": _("Call %(teacher)s: the mail about it could not be sent."),
+    "next-not-kept": _("Nothing you answered here was kept or sent. Tell %(teacher)s yourself."),
+    "next-not-kept-young": _("Nothing you tapped here was kept or sent. Tell a grown-up and %(teacher)s."),
+    "next-lesson": _("The next lesson is on %(day)s."),
+    "next-nothing-made-up": _("Nothing has to be made up."),
+}
