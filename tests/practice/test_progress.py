@@ -242,3 +242,37 @@ def test_secure_items_remember_what_was_set_aside_when_secure():
     aside = goal(marks=done, set_aside=True)
     assert progress.secure_items(facts(goals=(aside,)), TODAY) == aside.theory.chords
     assert progress.secure_items(facts(goals=(replace(aside, marks=done[:1]),)), TODAY) == ()
+
+
+def test_a_miss_on_the_very_day_of_the_review_is_a_slip_and_the_day_before_it_is_not():
+    met = [(60, MET, "self"), (50, MET, "check")]
+    gap = review_gap()
+    on_the_day = goal(marks=history(*met, (50 - gap, MISSED, "self")))
+    the_day_before = goal(marks=history(*met, (51 - gap, MISSED, "self")))
+    assert state(on_the_day, ago(50 - gap)).code == "developing"
+    assert state(the_day_before, ago(51 - gap)).code == "secure"
+
+
+def of_weeks(days_of_each):
+    """Facts with practice of 30 minutes on so many days of each finished week, oldest first."""
+    last = progress.week_of(TODAY) - progress.WEEK
+    weeks = [last - n * progress.WEEK for n in range(len(days_of_each) - 1, -1, -1)]
+    return facts(entries=tuple(
+        entry(start + dt.timedelta(days=day), 30)
+        for start, days in zip(weeks, days_of_each, strict=True) for day in range(days)
+    ))  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("days_of_each", "told"),
+    [
+        ((1, 1, 1, 1, 1, 1), True),
+        ((2, 1, 1, 1, 1, 1), True),  # five of six are enough
+        ((2, 2, 1, 1, 1, 1), False),
+        ((1, 1, 1, 1, 1), False),  # five weeks say nothing
+        ((1, 0, 1, 1, 1, 0, 1, 1), True),  # a week of nothing is no week of one day, and is passed over
+        ((2, 2, 2, 1, 1, 1, 1, 1, 1), True),  # the last six alone
+    ],
+)  # fmt: skip
+def test_who_packs_the_week_into_one_day_is_told_from_five_of_six_weeks_on(days_of_each, told):
+    assert bool(progress.one_day_weeks(of_weeks(days_of_each), TODAY)) is told
