@@ -1,7 +1,8 @@
 """The form that logs a session: the student's, a parent's and the teacher's (from paper) are the same form.
 
 Its fields follow from the student's active goals, so that every goal can take its minutes and one quick measure;
-hand questions exist only where a standing consent lets their answers be kept.
+hand questions (practice.hand_note_form) exist only where a standing consent lets their answers be kept. Where nothing
+but them is answered, the form is a hand note and no session.
 """
 
 import datetime as dt
@@ -13,23 +14,25 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.text import capfirst, format_lazy
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
 from practice import handcheck
 from practice.goalwork import clean_count
-from practice.handrows import FIRM, SKIN_SENSATIONS
+from practice.hand_note_form import HAND_FIELDS, KEPT_AS_WORDS, HandQuestions, number_field
 from practice.measures import MEASURES, Measure
-from practice.models import Goal, HandNote
+from practice.models import Goal
 from practice.record import (
+    AHEAD,
     LONGEST,
+    OLDEST_DAYS,
     EntryRecord,
     Fault,
-    HandRecord,
+    HandNoteRecord,
     ResultRecord,
     Span,
     faults,
+    note_instant,
     overlapping,
     place_in_day,
 )
@@ -38,16 +41,16 @@ from students.forms import DayInput, TimeOfDayInput
 from students.models import Student
 from studio import theory
 
-# What a child under 8 is asked by an adult; the numbers are practice.handcheck.WORDS.
-THREE_WORDS = [("0", _("all is well")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
 TIRING_WORDS = [("0", _("not at all")), ("2", _("a little")), ("5", _("some")), ("8", _("a lot"))]
-HAND_FIELDS = ("discomfort", "hand", "place", "sensation", "settles", "rested", "began", *handcheck.QUESTIONS)
 
 FAULT_WORDS = {
     Fault.FUTURE: _("That ends in the future. Check the day, the start and the minutes."),
     Fault.TOO_LONG: _("That is over 8 hours. Log it as several sessions."),
     Fault.TOO_OLD: _("That is over a year ago. Ask your teacher to keep it in the lesson notes."),
 }
+NOTE_WITH_MINUTES = _(
+    "A note to the teacher goes with minutes. Give the minutes, or empty it: what you say of the hand can go alone."
+)
 
 
 def read_minutes(text: str) -> int:
@@ -131,7 +134,7 @@ def folded(parts: Sequence[GoalPart]) -> Folded:
     return Folded(list(parts[:keep]), others, any(part.spoken_for for part in others))
 
 
-class EntryForm(forms.Form):
+class EntryForm(HandQuestions):
     code = forms.UUIDField(widget=forms.HiddenInput)
     day = forms.DateField(label=_("Day"), widget=DayInput)
     start = forms.TimeField(
@@ -156,14 +159,17 @@ class EntryForm(forms.Form):
         spans: list[Span],
         now: dt.datetime,
         hand_consent: bool,
+        voice: str,
         voicings: dict[int, theory.Voicing | None] | None = None,
         paper: bool = False,
         **kwargs: Any,
     ) -> None:
-        """spans: the student's sessions near the day; now: aware; voicings: by goal id, where a goal has one."""
+        """spans: the student's sessions near the day; now: aware; voice: of whoever logs (practice.handanswer.VOICES);
+        voicings: by goal id, where a goal has one."""
         super().__init__(*args, **kwargs)
         self.student, self.goals, self.spans, self.now = student, goals, spans, now
         self.hand_consent = hand_consent
+        self.note_alone = False
         self.voicings = voicings or {}
         today = student.studio.today(now)
         self.fields["code"].initial = uuid.uuid4
@@ -176,7 +182,8 @@ class EntryForm(forms.Form):
         for goal in goals:
             self._add_goal(goal)
         if hand_consent:
-            self._add_hand()
+            self.ask_hand(student, today, voice)
+            self._ask_tiring()
 
     def _add_goal(self, goal: Goal) -> None:
         measure = MEASURES[goal.measure]
@@ -213,86 +220,15 @@ class EntryForm(forms.Form):
             widget=forms.NumberInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
         )
 
-    def _add_hand(self) -> None:
-        age = self.student.age(self.student.studio.today(self.now))
-        self.in_words = age is not None and age < handcheck.WORDS_BELOW_AGE
-        for name, label, help_text in (
-            ("tiring", _("How tiring for the hand?"), _("0 not at all, 10 had to stop")),
-            (
-                "discomfort",
-                _("How does your hand feel?"),
-                _("0 all is well, 10 worst discomfort you can think of"),
-            ),
-            (
-                "rested",
-                _("And after ten minutes’ rest?"),
-                "",
-            ),
-        ):
-            self.fields[name] = forms.TypedChoiceField(
-                label=label,
-                help_text=help_text,
-                coerce=int,
-                empty_value=None,
-                required=False,
-                choices=[(str(n), str(n)) for n in range(11)],
-                widget=forms.RadioSelect(attrs={"class": "scale"}),
-            )
+    def _ask_tiring(self) -> None:
+        label, help_text = _("How tiring for the hand?"), _("0 not at all, 10 had to stop")
         if self.in_words:
-            for name in ("discomfort", "rested"):
-                self.fields[name].choices = THREE_WORDS
-                self.fields[name].widget.attrs = {}
-            self.fields["discomfort"].label = _("An adult asks: how does your hand feel?")
-            kept = _("Three words, kept as 2, 5 and 8 and marked as words.")
-            self.fields["discomfort"].help_text = self.fields["tiring"].help_text = kept
-            self.fields["tiring"].choices = TIRING_WORDS
-            self.fields["tiring"].widget.attrs = {}
-            self.fields["tiring"].label = _("An adult asks: how tiring was it for the hand?")
-        for name, choices in (("hand", self._hands()), ("place", PLACES)):
-            self.fields[name] = forms.ChoiceField(
-                label=_asked(name), choices=choices, required=False, widget=forms.RadioSelect
-            )
-        for name, choices in (
-            ("sensation", SENSATIONS),
-            ("settles", HandNote.Settles.choices),
-            ("began", HandNote.Began.choices),
-        ):
-            self.fields[name] = forms.ChoiceField(
-                label=_asked(name), choices=[("", _("choose")), *choices], required=False
-            )
-        for name in handcheck.QUESTIONS:
-            self.fields[name] = forms.TypedChoiceField(
-                label=_asked(name),
-                coerce=lambda answer: answer == "yes",
-                empty_value=None,
-                required=False,
-                choices=[("yes", _("yes")), ("no", _("no"))],
-                widget=forms.RadioSelect,
-            )
-
-    def _hands(self) -> list[tuple[str, Any]]:
-        """Which hand, with its side: the fretting hand follows from how the student plays."""
-        left, right = _("left"), _("right")
-        frets, picks = (right, left) if self.student.plays == "left" else (left, right)
-        sides = {HandNote.Hand.FRETTING: frets, HandNote.Hand.PICKING: picks}
-        return [
-            (value, format_lazy("{}, {}", label, sides[value]) if value in sides else label)
-            for value, label in HandNote.Hand.choices
-        ]
-
-    @property
-    def firm(self) -> int:
-        """From which discomfort on the yes/no questions are asked."""
-        return FIRM
-
-    @property
-    def asking(self) -> str:
-        """The sensations, parted by spaces, with which they are asked at any number (practice.handcare.asks_more)."""
-        return "numb weak"
+            label, help_text = _("An adult asks: how tiring was it for the hand?"), KEPT_AS_WORDS
+        self.fields["tiring"] = number_field(label, help_text, TIRING_WORDS if self.in_words else None)
 
     def leave_hand_out(self) -> None:
         """Asks nothing about the hand, whatever consent stands."""
-        self.hand_consent = False
+        self.hand_consent = self.asks_hand = False
         for name in ("tiring", *HAND_FIELDS):
             self.fields.pop(name, None)
 
@@ -302,8 +238,13 @@ class EntryForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         self._clean_goals(data)
-        self._clean_time(data)
-        if self.hand_consent:
+        self.note_alone = self._is_note_alone(data)
+        if self.note_alone:
+            self._clean_note_alone(data)
+        else:
+            self._clean_minutes(data)
+            self._clean_time(data)
+        if self.asks_hand:
             self._clean_hand(data)
         return data
 
@@ -320,6 +261,33 @@ class EntryForm(forms.Form):
                         % {"counted": counted},
                     )
                 data[f"value-{goal.code}"] = counted
+
+    def _is_note_alone(self, data: dict[str, Any]) -> bool:
+        """Whether only the hand was answered: nobody needs to have practised for that. Whatever else was typed but the
+        day, or is wrong, belongs to a session."""
+        if not self._says_hand(data) or data.get("total") or "total" in self.errors:
+            return False
+        for name in (f"{kind}-{goal.code}" for goal in self.goals for kind in ("minutes", "value", "tried", "failed")):
+            nothing = (None, 0) if name.startswith("minutes") else (None, "", [])
+            if name in self.errors or (data.get(name) not in nothing and data.get(name) is not False):
+                return False
+        return True
+
+    def _clean_note_alone(self, data: dict[str, Any]) -> None:
+        if data.get("note", "").strip():
+            self.add_error("note", NOTE_WITH_MINUTES)
+        day = data.get("day")
+        if day is None or "start" in self.errors:
+            return
+        if code := handcheck.wrong_day(day, self.student.studio.today(self.now), self.student.joined):
+            self.add_error("day", WIRE_WORDS[code])
+            return
+        at = note_instant(day, data.get("start"), self.now, self.student.studio.zone)
+        if at > self.now + AHEAD:
+            self.add_error("start", _("That time is still to come."))
+        data["at"] = min(at, self.now)
+
+    def _clean_minutes(self, data: dict[str, Any]) -> None:
         spent = [data.get(f"minutes-{goal.code}") or 0 for goal in self.goals]
         total = data.get("total")
         if total is None and "total" not in self.errors:
@@ -347,7 +315,7 @@ class EntryForm(forms.Form):
         if day > today:
             self.add_error("day", _("That day is still to come."))
             return
-        if (today - day).days > 366:
+        if (today - day).days > OLDEST_DAYS:
             self.add_error("day", FAULT_WORDS[Fault.TOO_OLD])
             return
         if data.get("start") is None:
@@ -373,33 +341,26 @@ class EntryForm(forms.Form):
                 self.add_error("start" if fault is Fault.FUTURE else "day", FAULT_WORDS[fault])
 
     def _clean_hand(self, data: dict[str, Any]) -> None:
-        if "discomfort" in self.errors:
-            return
-        if data.get("discomfort") is None:
-            if any(data.get(name) not in (None, "") for name in HAND_FIELDS):
-                self.add_error("discomfort", WIRE_WORDS["wire-words" if self.in_words else "wire-discomfort"])
-            return
+        super()._clean_hand(data)
         begun, seconds = data.get("begun"), data.get("total")
-        if begun is not None and seconds and not self.errors.keys() & {"day", "start", "total"}:
-            end = begun + dt.timedelta(seconds=seconds)
-            if handcheck.too_early(end, self.student.joined, self.student.studio.zone):
-                self.add_error("day", WIRE_WORDS["wire-before-joined"])
-        for name, code in handcheck.wrong(self._hand(data)):
-            if name not in self.errors:
-                self.add_error(name, WIRE_WORDS[code])
-
-    def _hand(self, data: dict[str, Any]) -> HandRecord:
-        empty = vars(HandRecord(0))
-        given = {name: empty[name] if data.get(name) is None else data[name] for name in HAND_FIELDS}
-        return handcheck.fitting(HandRecord(**given, in_words=self.in_words))
+        if data.get("discomfort") is None or begun is None or self.errors.keys() & {"day", "start", "total"}:
+            return
+        end = begun + dt.timedelta(seconds=seconds)
+        if handcheck.too_early(end, self.student.joined, self.student.studio.zone):
+            self.add_error("day", WIRE_WORDS["wire-before-joined"])
 
     def renew_code(self) -> None:
         """A code of its own for the next try, with everything that was typed kept."""
         self.data = self.data.copy()
         self.data[self.add_prefix("code")] = str(uuid.uuid4())
 
+    def note_record(self) -> HandNoteRecord:
+        """The plain record of a valid form in which only the hand was answered."""
+        data = self.cleaned_data
+        return HandNoteRecord(data["code"], data["at"], self._hand(data))
+
     def record(self) -> EntryRecord:
-        """The plain record of a valid form."""
+        """The plain record of a valid form that is no note alone."""
         data = self.cleaned_data
         segments, results = [], []
         for goal in self.goals:
@@ -409,9 +370,6 @@ class EntryForm(forms.Form):
             if value not in (None, ""):
                 failed = tuple(data.get(f"failed-{goal.code}") or ())
                 results.append(ResultRecord(goal.code, goal.measure, float(value), failed))
-        hand = None
-        if self.hand_consent and data.get("discomfort") is not None:
-            hand = self._hand(data)
         return EntryRecord(
             code=data["code"],
             begun=data["begun"],
@@ -420,28 +378,11 @@ class EntryForm(forms.Form):
             results=tuple(results),
             tiring=data.get("tiring"),
             tiring_in_words=data.get("tiring") is not None and self.in_words,
-            hand=hand,
+            hand=self.hand_record(),
             note=data["note"].strip(),
             placed=data.get("placed", False),
         )
 
-
-def _asked(name: str) -> str:
-    return capfirst(HandNote._meta.get_field(name).verbose_name)
-
-
-# Words for fingertip skin, and words for any place.
-SENSATIONS = [
-    (_("fingertip skin"), [one for one in HandNote.Sensation.choices if one[0] in SKIN_SENSATIONS]),
-    (_("any place"), [one for one in HandNote.Sensation.choices if one[0] not in SKIN_SENSATIONS]),
-]
-
-# Fingers by the number that diagrams give them; the thumb is T.
-NUMBERED = {"index": "1", "second": "2", "third": "3", "little": "4", "thumb": "T"}
-PLACES = [
-    (value, format_lazy("{} {}", NUMBERED[value], label) if value in NUMBERED else label)
-    for value, label in HandNote.Place.choices
-]
 
 VALUE_WORDS = {
     "clean": _("Clean strings, first try"),

@@ -5,10 +5,11 @@ practice.wire_words.
 """
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import replace
 
-from practice.handrows import FINGERS, NUMB, SKIN, SKIN_SENSATIONS, WEAK, WITHIN_THE_HOUR
-from practice.record import HandRecord
+from practice.handrows import ALSO, FINGERS, NUMB, SKIN, SKIN_SENSATIONS, WEAK, WITHIN_THE_HOUR
+from practice.record import OLDEST_DAYS, HandRecord
 from students.calendar import local_day
 
 # "a little", "some", "a lot" of a child under 8 whom an adult asks, as numbers: the middles of the bands used here,
@@ -17,7 +18,15 @@ from students.calendar import local_day
 WORDS = (2, 5, 8)
 WORDS_BELOW_AGE = 8
 
+# yes/no questions; `sudden` is the question of older phones, which no form asks any more
 QUESTIONS = ("at_rest", "daily", "sudden", "tip_only", "face_arm_leg")
+ASKED = tuple(name for name in QUESTIONS if name != "sudden")
+
+
+def in_order(also: Iterable[str]) -> tuple[str, ...]:
+    """What was ticked, each once, in the one order in which it is kept: ticks are a set."""
+    ticked = set(also)
+    return tuple(one for one in ALSO if one in ticked)
 
 
 def is_numb(given: HandRecord) -> bool:
@@ -38,12 +47,22 @@ def fitting(given: HandRecord) -> HandRecord:
         return HandRecord(0, in_words=given.in_words, face_arm_leg=given.face_arm_leg or None)
     tip_only = given.tip_only if is_numb(given) else None
     face_arm_leg = given.face_arm_leg if asks_for_help(given) or given.face_arm_leg else None
-    return replace(given, tip_only=tip_only, face_arm_leg=face_arm_leg)
+    return replace(given, tip_only=tip_only, face_arm_leg=face_arm_leg, also=in_order(given.also))
 
 
 def too_early(at: dt.datetime, joined: dt.date | None, zone: str) -> bool:
     """Whether a note of the aware instant `at` lies before the student's first day with the studio, in its zone."""
     return joined is not None and local_day(at, zone) < joined
+
+
+def wrong_day(day: dt.date, today: dt.date, joined: dt.date | None) -> str:
+    """The code of what is wrong with the day of a note by itself, or "". joined: the student's first day with the
+    studio."""
+    if day > today:
+        return "wire-day-to-come"
+    if (today - day).days > OLDEST_DAYS:
+        return "wire-too-old"
+    return "wire-note-before-joined" if joined is not None and day < joined else ""
 
 
 def wrong(given: HandRecord) -> list[tuple[str, str]]:

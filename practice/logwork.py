@@ -1,8 +1,9 @@
-"""What the four pages that log a session share: the bound form, and what happens to a valid one."""
+"""What the pages that log a session or a hand share: the bound form, and what happens to a valid one."""
 
 import datetime as dt
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import Exists, OuterRef
@@ -11,14 +12,19 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from practice.entry_form import EntryForm, minutes_words
 from practice.goal_voicings import voicings_of
-from practice.models import Goal, Segment
-from practice.record import EntryRecord, Span
-from practice.store import ForeignCode, store_entry
+from practice.hand_note_form import HandNoteForm
+from practice.handanswer import voice_of
+from practice.models import Goal, HandNote, Segment
+from practice.record import EntryRecord, HandNoteRecord, HandRecord, Span
+from practice.store import ForeignCode, NoConsent, store_entry, store_note
 from students.models import Student
 from studio import theory
 
 AVERAGE = theory.Hand()  # a chord goal's own voicing does not depend on the hand
 
+NOTE_KEPT = gettext_lazy("Your note about the hand is kept.")
+TIRING_WITH_MINUTES = gettext_lazy("How tiring it was goes with minutes, and was not kept.")
+NOTE_NOT_KEPT = gettext_lazy("There is no consent any more, so nothing was kept.")
 # Said once a wish for a word about the hand is kept.
 TOLD_TEACHER = gettext_lazy("Your teacher will see that you want a word about your hand. Rest it until then.")
 
@@ -29,8 +35,13 @@ def entry_form(
     data: Any = None,
     paper: bool = False,
     initial: dict[str, Any] | None = None,
+    voice: str = "",
 ) -> EntryForm:
-    """The form for this student, bound when `data` is given. Three queries: goals, sessions near, consent."""
+    """The form for this student, bound when `data` is given. Three queries: goals, sessions near, consent.
+
+    voice: of whoever logs (practice.handanswer.VOICES), the student's own where none is given.
+    """
+    today = student.studio.today(now)
     goals = list(student.goals.active().in_order())
     instrument = student.theory_instrument()
     # a form sent twice must not be told that it overlaps itself
@@ -41,7 +52,8 @@ def entry_form(
         goals=goals,
         spans=spans_near(student, now, sent),
         now=now,
-        hand_consent=student.may_keep_hand_values(student.studio.today(now)),
+        hand_consent=student.may_keep_hand_values(today),
+        voice=voice or voice_of(student.age(today), student.is_minor(today)),
         voicings={goal.pk: first_voicing(goal, instrument) for goal in goals},
         paper=paper,
         initial=initial,
@@ -75,15 +87,29 @@ def first_voicing(goal: Goal, instrument: theory.Instrument) -> theory.Voicing |
         return None
 
 
-def log_entry(student: Student, form: EntryForm, by: str, by_name: str, now: dt.datetime) -> str:
-    """Stores a valid form once and returns the sentence to show, or "" when the form now carries an error."""
+@dataclass(frozen=True)
+class Logged:
+    """What became of a valid form. said: the sentence to show; seconds: of the session, 0 for a note alone; hand: what
+    was said of it, if anything; note: the row that is kept of that, None without a consent."""
+
+    said: str
+    seconds: int = 0
+    hand: HandRecord | None = None
+    note: HandNote | None = None
+
+
+def log_entry(student: Student, form: EntryForm, by: str, by_name: str, now: dt.datetime) -> Logged | None:
+    """Stores a valid form once, as a session or as a hand note alone; None when the form now carries an error."""
+    if form.note_alone:
+        logged = log_note(student, form, form.note_record(), by, now)
+        if logged is not None and form.cleaned_data.get("tiring") is not None:
+            logged = replace(logged, said=f"{logged.said} {TIRING_WITH_MINUTES}")
+        return logged
     record = form.record()
     try:
         stored = store_entry(student, record, by, by_name, now, form.hand_consent)
     except ForeignCode:
-        form.add_error(None, _("Please send it once more."))
-        form.renew_code()
-        return ""
+        return _once_more(form)
     if not stored.same:
         form.add_error(
             None,
@@ -91,8 +117,31 @@ def log_entry(student: Student, form: EntryForm, by: str, by_name: str, now: dt.
             % {"minutes": minutes_words(stored.entry.seconds)},
         )
         form.renew_code()
-        return ""
-    return told_of(record)
+        return None
+    note = stored.entry.hand_notes.first() if record.hand is not None else None
+    return Logged(told_of(record), record.seconds, record.hand, note)
+
+
+def log_note(
+    student: Student, form: EntryForm | HandNoteForm, record: HandNoteRecord, by: str, now: dt.datetime
+) -> Logged | None:
+    """Stores a hand note by itself once; None when the form now carries an error."""
+    try:
+        stored = store_note(student, record, by, now)
+    except NoConsent:
+        return Logged(str(NOTE_NOT_KEPT), hand=record.hand)
+    except ForeignCode:
+        return _once_more(form)
+    if not stored.same:
+        form.add_error(None, _("This form was already kept once, with other answers. Send it again as a second note."))
+        form.renew_code()
+        return None
+    return Logged(str(NOTE_KEPT), hand=record.hand, note=stored.note)
+
+
+def _once_more(form: EntryForm | HandNoteForm) -> None:
+    form.add_error(None, _("Please send it once more."))
+    form.renew_code()
 
 
 def told_of(record: EntryRecord) -> str:

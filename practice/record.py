@@ -11,10 +11,16 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from zoneinfo import ZoneInfo
 
+from students.calendar import local_day
+
 LONGEST = 8 * 3600
 OLDEST_DAYS = 366
 # Where an entry without a time of day is put when nothing else is logged on that day: early afternoon.
 USUAL_TIME = dt.time(14, 0)
+# Where a hand note of an earlier day stands that does not say when: after most of what is logged on a day.
+EVENING = dt.time(20, 0)
+# A clock that runs up to so far ahead is nobody's fault.
+AHEAD = dt.timedelta(minutes=2)
 
 
 @dataclass(frozen=True)
@@ -32,8 +38,8 @@ class HandRecord:
     """A hand note as answered. discomfort, and `rested` after ten minutes' rest, 0 to 10; words as in
     practice.models.HandNote, "" for not said; yes/no answers None where not given.
 
-    in_words: the numbers stand for three words (practice.handcheck); also: what was ticked under "Any of these?"
-    (practice.handrows.ALSO).
+    in_words: the numbers stand for three words (practice.handcheck); also: what was ticked under "Any of these?", in
+    the order of practice.handrows.ALSO, whatever the order of the ticks.
     """
 
     discomfort: int
@@ -84,6 +90,32 @@ class EntryRecord:
         return replace(self, tiring=None, tiring_in_words=False, hand=None)
 
 
+@dataclass(frozen=True)
+class HandNoteRecord:
+    """A hand note by itself: nobody needs to have practised. at: aware; placed: nobody said the day, so it is the
+    moment at which the note came."""
+
+    code: uuid.UUID
+    at: dt.datetime
+    hand: HandRecord
+    placed: bool = False
+
+
+def same_note(stored: HandNoteRecord, sent: HandNoteRecord, zone: str) -> bool:
+    """Whether a note that came again says what is stored of it. When on its day it was is nobody's answer: one that did
+    not say so stands where it came first."""
+    same_day = local_day(stored.at, zone) == local_day(sent.at, zone)
+    return stored.hand == sent.hand and (sent.placed or same_day)
+
+
+def note_instant(day: dt.date, start: dt.time | None, now: dt.datetime, zone: str) -> dt.datetime:
+    """The instant of a hand note of a local day, in UTC: at `start`, or else today now and on an earlier day in the
+    evening."""
+    if start is None and day >= local_day(now, zone):
+        return now
+    return dt.datetime.combine(day, EVENING if start is None else start, tzinfo=ZoneInfo(zone)).astimezone(dt.UTC)
+
+
 def same_content(stored: EntryRecord, sent: EntryRecord, hand_consent: bool) -> bool:
     """Whether an entry that came again says what is stored of it.
 
@@ -132,13 +164,10 @@ def overlapping(span: Span, others: Iterable[Span]) -> Span | None:
 
 
 def faults(begun: dt.datetime, seconds: int, now: dt.datetime, others: Iterable[Span]) -> list[Fault]:
-    """What is wrong with a session's span, given the student's other sessions. Empty when nothing is.
-
-    A clock that runs up to two minutes ahead is not the student's fault.
-    """
+    """What is wrong with a session's span, given the student's other sessions. Empty when nothing is."""
     end = begun + dt.timedelta(seconds=seconds)
     found = []
-    if end > now + dt.timedelta(minutes=2):
+    if end > now + AHEAD:
         found.append(Fault.FUTURE)
     if seconds > LONGEST:
         found.append(Fault.TOO_LONG)

@@ -1,4 +1,4 @@
-"""Writing what was logged: one transaction for an entry, and never a second row for the same code."""
+"""Writing what was logged: one transaction for an entry or a hand note, and never a second row for the same code."""
 
 import datetime as dt
 import uuid
@@ -9,8 +9,9 @@ from django.db import IntegrityError, connection, transaction
 from django.db.models import Subquery
 from django.http import Http404
 
+from practice.handcheck import in_order
 from practice.models import Goal, HandNote, PracticeEntry, RemovedEntry, Result, Segment, TellTeacher
-from practice.record import EntryRecord, HandRecord, ResultRecord, same_content
+from practice.record import EntryRecord, HandNoteRecord, HandRecord, ResultRecord, same_content, same_note
 from practice.wire import write
 from students.calendar import local_day
 from students.models import Student
@@ -37,7 +38,11 @@ class Gone(Http404):
 
 
 class RemovedCode(ForeignCode):
-    """The code belongs to an entry of this student that was removed: it does not come back by itself."""
+    """The code belongs to an entry or a note of this student that was removed: it does not come back by itself."""
+
+
+class NoConsent(Exception):
+    """Nobody agrees any more that what is said of this hand is kept."""
 
 
 def store_entry(
@@ -175,14 +180,30 @@ def _write_hand(entry: PracticeEntry, record: EntryRecord, by: str, now: dt.date
     if record.placed and entry.day == local_day(now, zone):
         # nobody said when it was, so today's session may stand before an earlier one; the hand was asked after now
         at = now
+    earlier = HandNote.objects.filter(student=entry.student, code=record.code, entry=None).first()
+    if earlier is not None and hand_of(earlier) == record.hand:
+        # the form went back and came again with minutes: what was said once is one note
+        earlier.entry = entry
+        earlier.save(update_fields=["entry"])
+        return
     HandNote.objects.create(
         student=entry.student,
         entry=entry,
         at=at,
         day=local_day(at, zone),
         by=by,
-        **vars(record.hand),
+        **_columns(record.hand),
     )
+
+
+def _columns(hand: HandRecord) -> dict[str, object]:
+    return {**vars(hand), "also": list(hand.also)}
+
+
+def hand_of(note: HandNote) -> HandRecord:
+    """What is stored of a hand, as the record that it was."""
+    values = {one.name: getattr(note, one.name) for one in fields(HandRecord)}
+    return HandRecord(**{**values, "also": in_order(note.also)})
 
 
 def record_of(entry: PracticeEntry) -> EntryRecord:
@@ -201,7 +222,7 @@ def record_of(entry: PracticeEntry) -> EntryRecord:
         ),
         tiring=entry.tiring,
         tiring_in_words=entry.tiring_in_words,
-        hand=note and HandRecord(**{one.name: getattr(note, one.name) for one in fields(HandRecord)}),
+        hand=note and hand_of(note),
         note=entry.note,
     )
 
@@ -271,8 +292,92 @@ def remove_entry(entry: PracticeEntry, version: int, by: str, by_name: str, now:
         entry.delete()
 
 
+# -- a hand note by itself --------------------------------------------------------------------------------------------
+
+# For how long a note is taken back as a wrong tap, while nobody has seen it; after that it is the teacher's to do.
+TAKEN_BACK_FOR = dt.timedelta(minutes=60)
+
+
+@dataclass(frozen=True)
+class StoredNote:
+    """note: the row; fresh: written now; same: what was stored before is the same as what was sent."""
+
+    note: HandNote
+    fresh: bool
+    same: bool = True
+
+
+def store_note(student: Student, record: HandNoteRecord, by: str, now: dt.datetime) -> StoredNote:
+    """Writes a hand note that belongs to no session, or finds it written before. One transaction, in which the consent
+    is asked again. Raises NoConsent, ForeignCode, RemovedCode, Gone."""
+    zone = student.studio.zone
+    try:
+        with transaction.atomic():
+            if not still_agreed(student, student.studio.today(now)):
+                require_student(student)
+                raise NoConsent
+            if TellTeacher.objects.filter(code=record.code, about=TellTeacher.About.TAKEN_BACK).exists():
+                raise RemovedCode(str(record.code))
+            earlier = HandNote.objects.filter(code=record.code).first()
+            if earlier is None:
+                note = HandNote.objects.create(
+                    code=record.code, student=student, at=record.at, day=local_day(record.at, zone), by=by,
+                    **_columns(record.hand),
+                )  # fmt: skip
+                return StoredNote(note, fresh=True)
+    except IntegrityError:
+        # the same note sent twice at once: the other request was first
+        earlier = HandNote.objects.filter(code=record.code).first()
+        if earlier is None:
+            require_student(student)
+            raise
+    if earlier.student_id != student.pk:
+        raise ForeignCode(str(record.code))
+    stored = HandNoteRecord(earlier.code, earlier.at, hand_of(earlier))
+    return StoredNote(earlier, fresh=False, same=same_note(stored, record, zone))
+
+
+def may_take_back(note: HandNote, by: str, now: dt.datetime) -> bool:
+    """Whether whoever gave a note may still call it a wrong tap. note: with its entry."""
+    since = note.entry.stored_at if note.entry is not None else note.at
+    untouched = note.seen_at is None and note.closed_at is None
+    return note.by == by and untouched and now - since <= TAKEN_BACK_FOR
+
+
+def take_back(note: HandNote, by: str, now: dt.datetime) -> bool:
+    """Removes a note that was tapped by mistake, and lets the teacher know that there was one, without a value; its
+    session stays. One transaction. False when it is not to be had any more: somebody has seen or closed it meanwhile.
+
+    What the teacher is told keeps the note's code, so that a phone which missed the answer does not bring it back.
+    """
+    student = note.student
+    with transaction.atomic():
+        hold(student)
+        left = HandNote.objects.filter(pk=note.pk, by=by, seen_at__isnull=True, closed_at__isnull=True)
+        if not may_take_back(note, by, now) or not left.delete()[0]:
+            return False
+        about = TellTeacher.About.TAKEN_BACK
+        if not _told_enough(student, about):
+            TellTeacher.objects.get_or_create(
+                code=note.code, defaults={"student": student, "by": by, "at": now, "about": about}
+            )
+    return True
+
+
+def was_taken_back(student: Student, code: uuid.UUID) -> bool:
+    """Whether a note of this code was taken back by this student's own people."""
+    return TellTeacher.objects.filter(student=student, code=code, about=TellTeacher.About.TAKEN_BACK).exists()
+
+
+# -- a wish for a word ------------------------------------------------------------------------------------------------
+
+
+def _told_enough(student: Student, about: str) -> bool:
+    return TellTeacher.objects.filter(student=student, about=about, seen_at=None).count() >= MOST_WISHES
+
+
 def _wished_enough(student: Student) -> bool:
-    return TellTeacher.objects.filter(student=student, seen_at=None).count() >= MOST_WISHES
+    return _told_enough(student, TellTeacher.About.WORD)
 
 
 def tell_teacher(student: Student, code: object, by: str, now: dt.datetime) -> None:

@@ -12,9 +12,13 @@ The body is one object:
     results   [{goal, measure, value, failed}]; failed: the strings that did not ring, or rang although marked x.
               Where `failed` stands, even empty, the value of clean strings is counted and may be left out
     tiring    0 to 10, and tiring_in_words: true where it stands for one of three words
-    hand      {discomfort, rested, hand, place, sensation, settles, began, at_rest, daily, sudden, tip_only, in_words}
-              numbers 0 to 10, words, and true or false
+    hand      {discomfort, rested, hand, place, sensation, settles, began, at_rest, daily, tip_only, face_arm_leg, also,
+              in_words}: numbers 0 to 10, words, true or false, and in `also` a list of practice.handrows.ALSO;
+              `sudden`, and numb or weak as `sensation`, come from phones whose page was drawn earlier
     note      at most 1,000 characters
+
+A hand note by itself (`read_note`) is {hand, code, day, at}: the hand as above; day: its local day; or at: the instant
+at which it was answered, so that two notes of one day keep their order. Without both it is of now.
 
 Null stands for "not said" everywhere. A field is named by its path, such as `segments.0.seconds`; what is wrong with
 it is a code with values (practice.said) that practice.wire_words says in words. Nothing here reads the clock or the
@@ -33,9 +37,22 @@ from zoneinfo import ZoneInfo
 
 from practice import handcheck
 from practice.goalwork import clean_count
+from practice.handrows import ALSO
 from practice.measures import MEASURES
-from practice.record import LONGEST, EntryRecord, HandRecord, ResultRecord, Span, faults, place_in_day
+from practice.record import (
+    LONGEST,
+    OLDEST_DAYS,
+    EntryRecord,
+    HandNoteRecord,
+    HandRecord,
+    ResultRecord,
+    Span,
+    faults,
+    note_instant,
+    place_in_day,
+)
 from practice.said import Said, said
+from students.calendar import local_day
 from studio import theory
 
 MOST_BYTES = 64 * 1024
@@ -71,6 +88,16 @@ class Sent:
     day: dt.date | None
     start: dt.time | None
     version: int | None
+
+
+@dataclass(frozen=True)
+class SentNote:
+    """A body with a hand note by itself: its hand, and when it was; both day and at None for "now"."""
+
+    code: uuid.UUID
+    hand: HandRecord
+    day: dt.date | None
+    at: dt.datetime | None
 
 
 class WireError(Exception):
@@ -153,9 +180,7 @@ def read(
     data = reader.object_(_json(body), "", names)
     if BODY in reader.errors and not data:
         raise WireError(reader.errors)
-    own = reader.matched(data.get("code"), "code", _UUID, uuid.UUID, "wire-code")
-    if own is not None and own != code:
-        reader.wrong("code", "wire-other-code")
+    _own_code(reader, data.get("code"), code)
     version = reader.whole(data.get("version"), "version", 1, 1_000_000)
     begun = reader.matched(data.get("begun"), "begun", _INSTANT, _instant, "wire-instant")
     day = reader.matched(data.get("day"), "day", _DAY, dt.date.fromisoformat, "wire-day")
@@ -179,6 +204,42 @@ def read(
     if reader.errors:
         raise WireError(reader.errors)
     return Sent(record, begun, day, start, version)
+
+
+def read_note(body: bytes, code: uuid.UUID, hand_choices: Mapping[str, Collection[str]]) -> SentNote:
+    """The hand note by itself in a body. code, hand_choices: as for `read`. Raises WireError with every field that is
+    wrong."""
+    reader = _Reader()
+    data = reader.object_(_json(body), "", ("code", "day", "at", "hand"))
+    if BODY in reader.errors and not data:
+        raise WireError(reader.errors)
+    _own_code(reader, data.get("code"), code)
+    day = reader.matched(data.get("day"), "day", _DAY, dt.date.fromisoformat, "wire-day")
+    at = reader.matched(data.get("at"), "at", _INSTANT, _instant, "wire-instant")
+    hand = _hand(reader, data.get("hand"), hand_choices)
+    if hand is None and not any(path.startswith("hand") for path in reader.errors):
+        reader.wrong("hand.discomfort", "wire-discomfort")
+    if reader.errors or hand is None:
+        raise WireError(reader.errors)
+    return SentNote(code, hand, day, at)
+
+
+def place_note(sent: SentNote, now: dt.datetime, zone: str, joined: dt.date | None) -> HandNoteRecord:
+    """The note at its instant. A phone whose clock is ahead has asked now: nothing of that kind may hold a note up.
+    joined: the student's first day with the studio. Raises WireError for a day that cannot be."""
+    today = local_day(now, zone)
+    if sent.at is not None:
+        at, when = min(sent.at, now), "at"
+        # the ends of the calendar have no local day
+        day = local_day(at, zone) if now - at <= dt.timedelta(days=OLDEST_DAYS + 1) else dt.date.min
+    else:
+        when, day = "day", sent.day or today
+        at = now
+    if code := handcheck.wrong_day(day, today, joined):
+        raise WireError({when: [said(code)]})
+    if sent.at is None:
+        at = note_instant(day, None, now, zone)
+    return HandNoteRecord(sent.code, at, sent.hand, placed=sent.at is None and sent.day is None)
 
 
 def place(
@@ -210,7 +271,7 @@ def _placed(sent: Sent, now: dt.datetime, zone: str, spans: list[Span], when: st
             today = now.astimezone(tz).date()
             if check and sent.day > today:
                 raise WireError({"day": [said("wire-day-to-come")]})
-            if check and (today - sent.day).days > 366:
+            if check and (today - sent.day).days > OLDEST_DAYS:
                 raise WireError({"day": [said("wire-too-old")]})
             if sent.start is None:
                 begun = place_in_day(sent.day, sent.record.seconds, now, zone, spans)
@@ -265,6 +326,12 @@ def _json(body: bytes) -> Any:
         return json.loads(body.decode("utf-8"), object_pairs_hook=once, parse_constant=no_number)
     except (ValueError, RecursionError):
         raise WireError({BODY: [said("wire-json")]}) from None
+
+
+def _own_code(reader: _Reader, value: Any, code: uuid.UUID) -> None:
+    own = reader.matched(value, "code", _UUID, uuid.UUID, "wire-code")
+    if own is not None and own != code:
+        reader.wrong("code", "wire-other-code")
 
 
 def _instant(text: str) -> dt.datetime:
@@ -395,7 +462,17 @@ def _written_hand(hand: HandRecord) -> dict[str, Any]:
     more = ("rested", "began", *handcheck.QUESTIONS, "in_words")
     empty = HandRecord(0)
     said = [name for name in more if getattr(hand, name) != getattr(empty, name)]
-    return {name: getattr(hand, name) for name in (*always, *said)}
+    return {name: getattr(hand, name) for name in (*always, *said)} | ({"also": list(hand.also)} if hand.also else {})
+
+
+def _also(reader: _Reader, value: Any) -> tuple[str, ...]:
+    """What was ticked under "Any of these?"."""
+    ticked = reader.list_(value, "hand.also")
+    # a list or an object is no key to be looked up
+    if not all(isinstance(one, str) and one in ALSO for one in ticked):
+        reader.wrong("hand.also", "wire-choice")
+        return ()
+    return handcheck.in_order(ticked)
 
 
 def _yes(reader: _Reader, value: Any, path: str) -> bool | None:
@@ -418,7 +495,7 @@ def _hand(reader: _Reader, value: Any, choices: Mapping[str, Collection[str]]) -
     if value is None:
         return None
     fields = reader.object_(
-        value, "hand", ("discomfort", "rested", *_HAND_WORDS, *handcheck.QUESTIONS, "in_words")
+        value, "hand", ("discomfort", "rested", *_HAND_WORDS, *handcheck.QUESTIONS, "also", "in_words")
     )
     if not isinstance(value, dict):
         return None
@@ -427,11 +504,12 @@ def _hand(reader: _Reader, value: Any, choices: Mapping[str, Collection[str]]) -
     told = {name: reader.choice(fields.get(name), f"hand.{name}", choices.get(name, ())) for name in _HAND_WORDS}
     answers = {name: _yes(reader, fields.get(name), f"hand.{name}") for name in handcheck.QUESTIONS}
     words = bool(_yes(reader, fields.get("in_words"), "hand.in_words"))
+    also = _also(reader, fields.get("also"))
     if discomfort is None:
         if "hand.discomfort" not in reader.errors:
             reader.wrong("hand.discomfort", "wire-discomfort")
         return None
-    given: dict[str, Any] = {**told, **answers}
+    given: dict[str, Any] = {**told, **answers, "also": also}
     found = handcheck.fitting(HandRecord(discomfort, rested=rested, in_words=words, **given))
     for name, code in handcheck.wrong(found):
         if f"hand.{name}" not in reader.errors:

@@ -43,6 +43,7 @@ TEMPLATES: dict[str, Any] = {
     "wire-before-joined": _(
         "A hand note cannot lie before the first day with the studio. Correct the day, or log it without the hand."
     ),
+    "wire-note-before-joined": _("A hand note cannot lie before the first day with the studio. Correct the day."),
     "wire-future": _("That ends in the future. Check the day, the start and the minutes."),
     "wire-too-long": _("That is over 8 hours. Log it as several sessions."),
     "wire-too-old": _("That is over a year ago. Ask your teacher to keep it in the lesson notes."),

@@ -10,17 +10,20 @@ from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
 from practice.correcting import CorrectionForm, former_of, removed_lately, summary_of, why_not_student
+from practice.handanswer import FAMILY
 from practice.logwork import entry_form, log_entry, spans_near
 from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from practice.record import same_content
 from practice.store import VersionPassed, correct_entry, goals_of, remove_entry
+from practice.views.hand_answer import TEACHER, answered, beside_questions, warned
 from students.models import Student
 from students.viewer import Role, open_to
 from students.views.people import FORM, of_student
@@ -32,20 +35,26 @@ OWN_PAGE = 20
 @require_http_methods(["GET", "POST"])
 def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     """The teacher logs what the student tells, or what the paper sheet says."""
-    row = get_object_or_404(Student.objects.visible_to(request.viewer).select_related("studio"), code=student)
+    seen = Student.objects.visible_to(request.viewer).select_related("studio", "teacher")
+    row = get_object_or_404(seen, code=student)
     now = timezone.now()
-    form = entry_form(row, now, request.POST if request.method == "POST" else None, paper=True)
+    data = request.POST if request.method == "POST" else None
+    form = entry_form(row, now, data, paper=True, voice=FAMILY)
     if form.is_valid():
         by = PracticeEntry.By.PAPER if form.cleaned_data["paper"] else PracticeEntry.By.TEACHER
-        if said := log_entry(row, form, by, request.viewer.name, now):
-            messages.success(request, said)
-            if form.cleaned_data.get("discomfort") is not None:
-                hear_after_commit(row, now, request.build_absolute_uri)
-            return redirect("practice:student", student=row.code)
+        if logged := log_entry(row, form, by, request.viewer.name, now):
+            return answered(request, TEACHER, row, logged, now, reverse("practice:student", args=[row.code]))
     return render(
         request,
         "practice/log.html",
-        {"student": row, "form": form, "parts": form.goal_parts(), "nav": "roster"},
+        beside_questions(TEACHER, row, form.asks_hand, now)
+        | {
+            "student": row,
+            "form": form,
+            "parts": form.goal_parts(),
+            "warned": warned(form, TEACHER, row, now),
+            "nav": "roster",
+        },
     )
 
 

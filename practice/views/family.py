@@ -13,15 +13,17 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from practice import summary
+from practice.asked import asked_of_weeks
 from practice.chart_draw import Chart
 from practice.entry_form import EntryForm
 from practice.facts import StudentFacts
+from practice.handanswer import FAMILY as FAMILY_VOICE
 from practice.handreturn import under_way
 from practice.logwork import entry_form, log_entry
-from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from practice.queries import student_facts
 from practice.store import tell_teacher
+from practice.views.hand_answer import FAMILY, answered, beside_questions, warned
 from students.models import Student
 from students.viewer import Role, open_to
 
@@ -55,7 +57,7 @@ def family_facts(child: Student, today: dt.date) -> StudentFacts:
 
 def family_form(child: Student, now: dt.datetime, data: Any = None) -> EntryForm:
     """The form to log for a child; for an adult it asks nothing about the hand."""
-    form = entry_form(child, now, data)
+    form = entry_form(child, now, data, voice=FAMILY_VOICE)
     if not child.is_minor(child.studio.today(now)):
         form.leave_hand_out()
     return form
@@ -94,7 +96,8 @@ def minutes_figure(facts: StudentFacts, shown: dt.date, today: dt.date) -> Chart
     # an earlier week is looked back at, not "so far"
     weeks = [replace(week, finished=week.start + progress.WEEK <= today) for week in weeks]
     plan = 0 if under_way(facts, last) else facts.plan_week
-    return charts.minutes_by_week(weeks, plan, facts.joined)
+    asked = asked_of_weeks(facts, [week.start for week in weeks], today)
+    return charts.minutes_by_week(weeks, plan, facts.joined, asked=asked)
 
 
 @open_to(Role.GUARDIAN)
@@ -121,16 +124,21 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     now = timezone.now()
     form = family_form(child, now, request.POST if request.method == "POST" else None)
     if form.is_valid() and (
-        said := log_entry(child, form, PracticeEntry.By.PARENT, request.viewer.name, now)
+        logged := log_entry(child, form, PracticeEntry.By.PARENT, request.viewer.name, now)
     ):
-        messages.success(request, said)
-        if form.cleaned_data.get("discomfort") is not None:
-            hear_after_commit(child, now, request.build_absolute_uri)
-        return redirect("practice:f-week", student=child.code)
+        return answered(request, FAMILY, child, logged, now)
     return render(
         request,
         "practice/family_log.html",
-        {"child": child, "form": form, "parts": form.goal_parts(), "tell_code": uuid.uuid4()},
+        beside_questions(FAMILY, child, form.asks_hand, now)
+        | {
+            "child": child,
+            "form": form,
+            "parts": form.goal_parts(),
+            "tell_code": uuid.uuid4(),
+            "warned": warned(form, FAMILY, child, now),
+            "may_ask": child.is_minor(child.studio.today(now)),
+        },
     )
 
 

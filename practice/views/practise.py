@@ -13,13 +13,13 @@ from django.views.decorators.http import require_GET, require_POST
 from practice import progress, stage
 from practice.dayplan import day_plan
 from practice.entry_form import EntryForm
-from practice.handanswer import Reader, answer_of, voice_of
+from practice.hand_note_form import HandAskForm
 from practice.logwork import TOLD_TEACHER, entry_form, log_entry
-from practice.mailing import hear_after_commit
 from practice.models import PracticeEntry
 from practice.queries import student_facts
 from practice.sound import open_strings
 from practice.store import tell_teacher
+from practice.views.hand_answer import STUDENT, answered, beside_questions, shown_of_day, warned
 from students.models import Student
 from students.viewer import Role, open_to
 
@@ -48,13 +48,12 @@ def log(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     now = timezone.now()
     row = request.viewer.student
     form = entry_form(row, now, request.POST)
-    if form.is_valid() and (said := log_entry(row, form, PracticeEntry.By.STUDENT, row.name, now)):
-        messages.success(request, said)
-        if form.cleaned_data.get("discomfort") is not None:
-            hear_after_commit(row, now, request.build_absolute_uri)
-        # the page is told which form was stored, so that the timer lets go of exactly that session
-        stored = form.cleaned_data["code"]
-        return redirect(f"{reverse('practice:s-page', args=[row.code])}?logged={stored}")
+    if form.is_valid() and (logged := log_entry(row, form, PracticeEntry.By.STUDENT, row.name, now)):
+        back = reverse("practice:s-page", args=[row.code])
+        if logged.seconds:
+            # the page is told which form was stored, so that the timer lets go of exactly that session
+            back += f"?logged={form.cleaned_data['code']}"
+        return answered(request, STUDENT, row, logged, now, back)
     return _draw(request, row, form, now)
 
 
@@ -71,7 +70,8 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
     today = student.studio.today(now)
     facts = student_facts(student, today, since=today - SPAN)
     day = day_plan(facts, today)
-    reader = Reader(voice_of(facts.age, facts.minor), facts.first_name, student.teacher.name)
+    hand = beside_questions(STUDENT, student, form.asks_hand, now, facts)
+    shown_answer = shown_of_day(STUDENT, student, facts, day.hand, today)
     parts = {str(part.goal.code): part for part in form.goal_parts()}
     shown = (*day.cards, *day.resting, *day.waiting)
     for one in shown:
@@ -80,11 +80,16 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
     return render(
         request,
         "practice/practise.html",
-        {
+        hand
+        | {
             "student": student,
             "form": form,
+            # without a consent the same questions, for the answer alone
+            "ask_form": None if form.asks_hand else HandAskForm(student=student, now=now, voice=hand["voice"]),
+            "warned": warned(form, STUDENT, student, now),
             "day": day,
-            "answer": answer_of(day.hand.advice, reader),
+            "shown": shown_answer,
+            "answer": shown_answer and shown_answer.answer,
             "parts": [parts[one.goal.code] for one in shown],
             "strings": open_strings(facts.instrument),
             "capo": facts.instrument.capo,

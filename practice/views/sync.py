@@ -1,10 +1,14 @@
-"""What the phone's queue talks to: one PUT that stores an entry once, and the token that it needs for it.
+"""What the phone's queue talks to: a PUT that stores an entry once, one that keeps a hand note once, and the token that
+it needs for them.
 
-Every answer is JSON and none is a redirect. The phone lets go of an entry only on a 200 or 201 with its code.
+Every answer is JSON and none is a redirect. The phone lets go of an entry only on a 200 or 201 with its code. Where
+a hand was spoken of, the answer carries what is to be shown first: `html`, `level` and `rule` of the hand's answer by
+all that is known of it, and `kept`, false where no consent stands any more.
 """
 
 import datetime as dt
 import uuid
+from dataclasses import dataclass
 from http import HTTPStatus
 from typing import Any
 
@@ -19,13 +23,14 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from practice import wire
 from practice.correcting import why_not_student, wire_goals
-from practice.logwork import TOLD_TEACHER, is_drill, spans_near, told_of
+from practice.logwork import NOTE_KEPT, NOTE_NOT_KEPT, TOLD_TEACHER, is_drill, spans_near, told_of
 from practice.mailing import hear_after_commit
 from practice.models import Goal, HandNote, PracticeEntry
-from practice.record import EntryRecord, same_content
+from practice.record import EntryRecord, HandRecord, same_content
 from practice.store import (
     ForeignCode,
     Gone,
+    NoConsent,
     RemovedCode,
     VersionPassed,
     correct_entry,
@@ -33,7 +38,9 @@ from practice.store import (
     keep_tell,
     record_of,
     store_entry,
+    store_note,
 )
+from practice.views.hand_answer import STUDENT, as_json, shown_after, shown_alone
 from practice.wire_words import in_words
 from practice.worker import worker_script
 from students.models import Student
@@ -64,22 +71,80 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
     goals = goals_of(row)
     try:
         sent = wire.read(body, entry, wire_goals(row, goals.values()), HAND_CHOICES)
-        answer = _keep(row, sent, goals, now)
+        kept = _keep(row, sent, goals, now)
     except wire.WireError as error:
-        unread = set(error.errors) == {wire.BODY}
-        return _refuse(
-            HTTPStatus.BAD_REQUEST if unread else HTTPStatus.UNPROCESSABLE_ENTITY,
-            _("Nothing was stored yet. Please look at what is marked."),
-            errors=in_words(error.errors),
-        )
+        return _wrong(error)
     except Gone:
         return _gone()
-    if sent.record.hand is not None and answer.status_code in (HTTPStatus.OK, HTTPStatus.CREATED):
-        hear_after_commit(row, now, request.build_absolute_uri)
-    return answer
+    if isinstance(kept, HttpResponse):
+        return kept
+    said = {"code": str(kept.entry.code), "version": kept.entry.version, "said": told_of(kept.record)}
+    hand = kept.record.hand
+    if hand is not None:
+        note = kept.entry.hand_notes.select_related("entry").first()
+        said |= _answer(request, row, hand, note, now, kept.record.seconds)
+    return JsonResponse({**NO_HAND, **said}, status=kept.status)
 
 
-def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: dt.datetime) -> HttpResponse:
+@open_to(Role.STUDENT)
+@never_cache
+@require_http_methods(["PUT"])
+def hand(request: HttpRequest, student: uuid.UUID, note: uuid.UUID) -> HttpResponse:
+    """A hand note by itself. 201: kept now; 200: the same is kept already, or nothing may be kept; 409: something else
+    is, it was taken back, or the code is somebody else's; the others as for an entry."""
+    if request.content_type != "application/json":
+        return _refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Send it as application/json."))
+    body = _body(request)
+    if body is None:
+        return _refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _("That is over 64 KB. Nothing was stored."))
+    row, now = request.viewer.student, timezone.now()
+    try:
+        sent = wire.read_note(body, note, HAND_CHOICES)
+        record = wire.place_note(sent, now, row.studio.zone, row.joined)
+        stored = store_note(row, record, PracticeEntry.By.STUDENT, now)
+    except wire.WireError as error:
+        return _wrong(error)
+    except NoConsent:
+        answer = _answer(request, row, sent.hand, None, now)
+        return JsonResponse({"code": str(note), "said": str(NOTE_NOT_KEPT), **answer})
+    except RemovedCode:
+        return _taken(_("This note was taken back as a wrong tap. Send it once more if it was none."))
+    except ForeignCode:
+        return _taken()
+    except Gone:
+        return _gone()
+    if not stored.same:
+        return _taken(_("This note was kept before, with other answers. Send it once more as a second note."))
+    answer = _answer(request, row, sent.hand, stored.note, now)
+    status = HTTPStatus.CREATED if stored.fresh else HTTPStatus.OK
+    return JsonResponse({"code": str(note), "said": str(NOTE_KEPT), **answer}, status=status)
+
+
+# What an answer says of the hand where none was spoken of.
+NO_HAND = {"html": "", "level": "", "rule": "", "kept": True}
+
+
+def _answer(
+    request: HttpRequest, student: Student, given: HandRecord, note: HandNote | None, now: dt.datetime, seconds: int = 0
+) -> dict[str, Any]:
+    """What the phone shows first. note: the row that is kept of what was given; None where nothing may be kept."""
+    if note is None:
+        return {**as_json(request, shown_alone(STUDENT, student, given, now, seconds)), "kept": False}
+    # the mail first: whether the teacher was told is said in the answer
+    hear_after_commit(student, now, request.build_absolute_uri)
+    return {**as_json(request, shown_after(STUDENT, student, note, now)), "kept": True}
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An entry that is stored as it was sent."""
+
+    entry: PracticeEntry
+    record: EntryRecord
+    status: HTTPStatus = HTTPStatus.OK
+
+
+def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: dt.datetime) -> Kept | HttpResponse:
     # a drill stands beside a session, as the timer does not run meanwhile: it is not held against one
     spans = [] if is_drill(sent.record, goals) else spans_near(student, now, str(sent.record.code))
     earlier = PracticeEntry.objects.filter(code=sent.record.code).first()
@@ -94,8 +159,8 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
         except ForeignCode:
             return _taken()
         if stored.fresh:
-            return _stored(stored.entry, record, HTTPStatus.CREATED)
-        return _stored(stored.entry, record) if stored.same else _other(stored.entry)
+            return Kept(stored.entry, record, HTTPStatus.CREATED)
+        return Kept(stored.entry, record) if stored.same else _other(stored.entry)
     if earlier.student_id != student.pk:
         return _taken()
     consent = student.may_keep_hand_values(student.studio.today(now))
@@ -103,7 +168,7 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
     earlier.student = student
     record = wire.place(sent, now, student.studio.zone, spans, check=False)
     if same_content(record_of(earlier), record, consent):
-        return _stored(earlier, record)
+        return Kept(earlier, record)
     if sent.version != earlier.version:
         return _other(earlier)
     if why := why_not_student(earlier, now):
@@ -111,7 +176,7 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
     record = wire.place(sent, now, student.studio.zone, spans, joined=student.joined)
     by = PracticeEntry.By.STUDENT
     try:
-        return _stored(correct_entry(earlier, record, sent.version, by, now, consent, student.name), record)
+        return Kept(correct_entry(earlier, record, sent.version, by, now, consent, student.name), record)
     except VersionPassed:
         # corrected by somebody else meanwhile, or removed
         earlier = PracticeEntry.objects.filter(pk=earlier.pk).first()
@@ -130,8 +195,13 @@ def _body(request: HttpRequest) -> bytes | None:
     return body if len(body) <= wire.MOST_BYTES else None
 
 
-def _stored(entry: PracticeEntry, record: EntryRecord, status: HTTPStatus = HTTPStatus.OK) -> JsonResponse:
-    return JsonResponse({"code": str(entry.code), "version": entry.version, "said": told_of(record)}, status=status)
+def _wrong(error: wire.WireError) -> JsonResponse:
+    unread = set(error.errors) == {wire.BODY}
+    return _refuse(
+        HTTPStatus.BAD_REQUEST if unread else HTTPStatus.UNPROCESSABLE_ENTITY,
+        _("Nothing was stored yet. Please look at what is marked."),
+        errors=in_words(error.errors),
+    )
 
 
 def _other(entry: PracticeEntry, why: str = "") -> JsonResponse:
