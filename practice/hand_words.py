@@ -268,3 +268,37 @@ ANSWER: dict[str, Any] = {
     "next-lesson": _("The next lesson is on %(day)s."),
     "next-nothing-made-up": _("Nothing has to be made up."),
 }
+
+# Something was felt on a step of a return: the day is over, and where a clinician is to be asked, that is said first.
+ANSWER |= {
+    "young-return": _("Stop for today. Tell your teacher."),
+    "young-return-see": _("Stop for today. Tell %(who)s: a doctor should look at your hand."),
+    "young-line-return": _("It was right to say it. Your teacher decides how you go on."),
+    "own-return": _("Stop for today."),
+    "own-return-see": _("Stop for today. See a doctor or hand therapist."),
+    "own-line-return": _("Something was felt on this step. Your teacher decides how you go on."),
+    "family-return": _("No more playing today."),
+    "family-return-see": _("No more playing today. A doctor or hand therapist should see %(name)s’s hand."),
+    "family-line-return": _("Something was felt on this step. The teacher decides how to go on."),
+    "rule-return": _("The rule: something was felt on a step of the return."),
+    # music that rests the hand
+    "rests-title": _("%(title)s"),
+    "rests-listen": _("Listen, and tap a foot where the chord changes."),
+    "rests-any": _("A song you like"),
+    "rests-notes": _("Find five notes"),
+    "rests-notes-how": _("On the drawn neck, without the guitar."),
+}
+
+# What may be ticked under "Any of these?" (practice.handrows.ALSO).
+TICKED: dict[str, Any] = {
+    "fell": _("a fall, a blow or a cut"),
+    "shape": _("an odd shape"),
+    "hot": _("hot, red or swollen, pus or fever"),
+    "numb": _("numb or tingling"),
+    "weak": _("weak"),
+    "itself": _("a finger moves by itself"),
+    "snap": _("a snap or grinding"),
+    "extreme": _("extreme pain"),
+    "cold": _("blue, white or icy"),
+    "stuck": _("cannot be moved"),
+}
