@@ -4,21 +4,24 @@ In this order (issue of the main job, item 4):
 1. a hand note that no teacher has seen: of 4 or more or with a sign of FACTS.md section 3; or any, while the answer of
    the rule book is to ask a person, or something was felt on a step of a return (issue of hand care, item 5)
 2. "tell my teacher" that no teacher has seen
-3. no entry for 8 days; not for a student who joined less than 8 days ago
+3. no entry for 8 days, those on which nothing was to be played left out (practice.asked); not for a student who joined
+   less than 8 days ago
 4. a goal past due
 5. minutes over 150 % of the plan, in this week or in the last finished one
 6. a goal that stands still though it is practised, and one that slipped back (practice.plateau); only where whole
    histories are read, on Today, the student's page and the overview: for a roster of hundreds that takes too long
 
-Whoever is paused is asked after for the first two only; an archived student not at all.
+Whoever is paused, or is to play nothing today, is asked after for the first two only; an archived student not at all.
 """
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from practice.asked import rest_of
 from practice.facts import HandFacts, StudentFacts
 from practice.handcare import SIGNS, advice, is_skin, signs
+from practice.handday import hand_day
 from practice.handreturn import stops
 from practice.handrows import FIRM
 from practice.plateau import latest_slip, longest_stuck
@@ -43,7 +46,8 @@ class AttentionInput:
     last_entry: day of the newest entry. past_due: how many active goals, those secure or waiting for review
     aside, were due before today; due_since: the earliest of these days, due_title its title. Minutes are
     whole; plan_week: planned minutes a week. stuck, slip: what `standstill` says of the goals' histories, None without
-    such a goal and where the histories were not read.
+    such a goal and where the histories were not read. rest: days on which nothing was to be played; stopped: today is
+    one.
     """
 
     today: dt.date
@@ -62,6 +66,8 @@ class AttentionInput:
     minutes_last_week: int = 0
     stuck: Said | None = None
     slip: Said | None = None
+    rest: frozenset[dt.date] = frozenset()
+    stopped: bool = False
 
 
 @dataclass(frozen=True)
@@ -86,7 +92,7 @@ def attention(given: AttentionInput) -> list[Reason]:
         reasons.append(Reason("hand", said("attention-hand-asks"), True))
     if given.tell_unseen:
         reasons.append(Reason("tell", said("attention-tell"), True))
-    if given.status == PAUSED:
+    if given.status == PAUSED or given.stopped:
         return reasons
     if quiet := _quiet(given):
         reasons.append(Reason("quiet", quiet))
@@ -110,10 +116,18 @@ def about_hand(reasons: Iterable[Reason]) -> str:
 def _quiet(given: AttentionInput) -> Said | None:
     if (given.today - given.joined).days < QUIET_DAYS:
         return None
+    days = quiet_days(given.last_entry or given.joined, given.today, given.rest)
+    if days < QUIET_DAYS:
+        return None
     if given.last_entry is None:
         return said("attention-no-entry-yet", day=given.joined)
-    days = (given.today - given.last_entry).days
-    return said("attention-quiet", days=days) if days >= QUIET_DAYS else None
+    rested = days < (given.today - given.last_entry).days
+    return said("attention-quiet-rest" if rested else "attention-quiet", days=days)
+
+
+def quiet_days(last: dt.date, today: dt.date, rest: Collection[dt.date] = ()) -> int:
+    """Days from `last` to today, those on which nothing was to be played left out."""
+    return (today - last).days - sum(last < day <= today for day in rest)
 
 
 def _past_due(given: AttentionInput) -> Said:
@@ -152,6 +166,14 @@ def hand_unseen(notes: Iterable[HandFacts]) -> tuple[int | None, tuple[str, ...]
     new = [note for note in notes if not note.seen and not note.closed and not is_skin(note)]
     found = {sign for note in new for sign in signs(note, notes)}
     return max((note.discomfort for note in new), default=None), tuple(sign for sign in SIGNS if sign in found)
+
+
+def nothing_played(notes: Iterable[HandFacts], return_since: dt.date | None, today: dt.date) -> bool:
+    """Whether nothing is to be played today, from the notes alone: `practice.handday.hand_day` says the same of one
+    student's whole facts. return_since: when the step of an open return began."""
+    notes = tuple(notes)
+    answer = advice(notes, today)
+    return answer.stops or (return_since is not None and (answer.ask_person or stops(return_since, notes, today)))
 
 
 def hand_asks(notes: Iterable[HandFacts], return_since: dt.date | None, today: dt.date) -> bool:
@@ -195,6 +217,8 @@ def attention_input(
         minutes_last_week=last.minutes,
         stuck=stuck,
         slip=slip,
+        rest=rest_of(facts, today),
+        stopped=hand_day(facts, today).stop,
     )
 
 

@@ -1,13 +1,13 @@
 """The practice calendar: one line a week, one note-head a practised day, larger for more minutes.
 
-A week that had its planned days ends with a double bar. Sizes stand for spans of minutes (`SPANS`), so that a head can
+A week that had its planned days, or what days of rest left of them (practice.asked), ends with a double bar. Sizes stand for spans of minutes (`SPANS`), so that a head can
 be read without its neighbours; the same minutes stand in the table.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -46,11 +46,12 @@ _FOOT = 34
 @dataclass(frozen=True)
 class _Row:
     """A week: seconds by day, None for a day before the student came or after the last one shown; finished: none of
-    its days lies after that one."""
+    its days lies after that one; asked: how many days it asked for."""
 
     start: dt.date
     days: tuple[int | None, ...]
     finished: bool
+    asked: int
 
     @property
     def practised(self) -> int:
@@ -59,6 +60,11 @@ class _Row:
     @property
     def whole(self) -> bool:
         return self.finished and None not in self.days
+
+    @property
+    def full(self) -> bool:
+        """Whether it had the days that it asked for."""
+        return self.asked > 0 and self.practised >= self.asked
 
 
 def practice_calendar(
@@ -70,12 +76,13 @@ def practice_calendar(
     week_start: int = 0,
     since: dt.date | None = None,
     start: dt.date | None = None,
+    rest: Collection[dt.date] = (),
     uid: str = "calendar",
 ) -> Chart:
     """The days of the last `weeks` weeks up to `today`, one mark a day by its minutes.
 
     entries: in any order; those outside are left out.  plan_days: days a week.  since: first day with the studio.
-    start: the first day shown, at most `weeks` weeks back (a term's).
+    start: the first day shown, at most `weeks` weeks back (a term's).  rest: days that asked for nothing.
     """
     now = week_of(today, week_start)
     first = now - (weeks - 1) * WEEK
@@ -89,14 +96,15 @@ def practice_calendar(
     while first <= now:
         days = [first + n * DAY for n in range(7)]
         shown = tuple(by_day.get(day, 0) if opening <= day <= today else None for day in days)
-        rows.append(_Row(first, shown, first + WEEK <= today + DAY))
+        left = min(plan_days, sum(day not in rest for day in days))
+        rows.append(_Row(first, shown, first + WEEK <= today + DAY, left))
         first += WEEK
     something = any(by_day.values())
     order = [(week_start + n) % 7 for n in range(7)]
     return Chart(
         uid=uid,
         title=_("Practice calendar"),
-        sentence=_sentence(by_day, rows, opening, today, plan_days),
+        sentence=_sentence(by_day, rows, opening, today, plan_days, rest),
         columns=(_("Week of"), *(str(WEEKDAYS_ABBR[day]) for day in order), _("Days"), _("Minutes")),
         rows=tuple(
             (
@@ -118,12 +126,17 @@ def practice_calendar(
         % {"n": plan_days}
         if something
         else "",
-        raw=_draw(rows, plan_days, order) if something else "",
+        raw=_draw(rows, order) if something else "",
     )
 
 
 def _sentence(
-    by_day: dict[dt.date, int], rows: Sequence[_Row], opening: dt.date, today: dt.date, plan_days: int
+    by_day: dict[dt.date, int],
+    rows: Sequence[_Row],
+    opening: dt.date,
+    today: dt.date,
+    plan_days: int,
+    rest: Collection[dt.date],
 ) -> str:
     practised = sorted(day for day, seconds in by_day.items() if seconds)
     if not practised:
@@ -138,16 +151,18 @@ def _sentence(
         ngettext("Practised on %(days)d of %(span)d day.", "Practised on %(days)d of the last %(span)d days.", span)
         % {"days": len(practised), "span": span}
     ]
-    whole = [row for row in rows if row.whole]
+    whole = [row for row in rows if row.whole and row.asked]
     if whole and plan_days:
-        reached = sum(row.practised >= plan_days for row in whole)
+        reached = sum(row.full for row in whole)
         form = ngettext(
             "%(reached)d of %(count)d finished week had the planned %(plan)d days.",
             "%(reached)d of %(count)d finished weeks had the planned %(plan)d days.",
             len(whole),
         )
         parts.append(form % {"reached": reached, "count": len(whole), "plan": plan_days})
-    silent = _longest_silence(practised, today)
+    if any(row.asked < plan_days for row in rows if row.whole):
+        parts.append(_("Days of rest ask for nothing."))
+    silent = _longest_silence(practised, today, rest)
     if silent is not None:
         days, last, end = silent
         if end is None:
@@ -158,11 +173,15 @@ def _sentence(
     return " ".join(parts)
 
 
-def _longest_silence(practised: Sequence[dt.date], today: dt.date) -> tuple[int, dt.date, dt.date | None] | None:
-    """(days without, the last day before, the first after or None while it lasts), None when all are short."""
+def _longest_silence(
+    practised: Sequence[dt.date], today: dt.date, rest: Collection[dt.date]
+) -> tuple[int, dt.date, dt.date | None] | None:
+    """(days without, days of rest left out; the last day before, the first after or None while it lasts), None when
+    all are short."""
     found: tuple[int, dt.date, dt.date | None] | None = None
     for last, after in zip(practised, [*practised[1:], None], strict=True):
-        days = ((after or today + DAY) - last).days - 1
+        end = after or today + DAY
+        days = (end - last).days - 1 - sum(last < day < end for day in rest)
         if days >= LONG_SILENCE and (found is None or days > found[0]):
             found = days, last, after
     return found
@@ -181,7 +200,7 @@ def _size(seconds: int) -> float:
     return [size for least, size in SPANS if seconds / 60 >= least][-1]
 
 
-def _draw(rows: Sequence[_Row], plan_days: int, order: Sequence[int]) -> str:
+def _draw(rows: Sequence[_Row], order: Sequence[int]) -> str:
     columns = 2 if len(rows) > _COLUMN_ROWS else 1
     deep = -(-len(rows) // columns)
     height = _TOP + deep * _PITCH + _FOOT
@@ -212,7 +231,7 @@ def _draw(rows: Sequence[_Row], plan_days: int, order: Sequence[int]) -> str:
         end = x + 7 * wide + 3
         lines.append((x + shown[0] * wide, y, end if row.finished else x + (shown[-1] + 1) * wide, y))
         if row.finished:
-            full = row.practised >= plan_days
+            full = row.full
             bars.append((end - 5 * full, y - 6, end - 5 * full, y + 6))
             if full:
                 thick.append((end - 1.5, y - 6, end - 1.5, y + 6))

@@ -225,8 +225,14 @@ def side_of(share: float) -> str:
     return "left" if share < 0.15 else "center"
 
 
-def dashed(axes: Axes, y: float) -> None:
-    line_across(axes, y, "ink", 1.2, (4, 3))
+def dashed(axes: Axes, y: float, span: tuple[float, float] | None = None) -> None:
+    """A dashed line across, or from one x to another."""
+    if span is None:
+        line_across(axes, y, "ink", 1.2, (4, 3))
+    else:
+        axes.plot(
+            span, [y, y], color=STAND_IN["ink"], linewidth=1.2, linestyle=(0, (4, 3)), dash_capstyle="butt", **PLAIN
+        )
 
 
 def labels_at_right(axes: Axes, labels: Sequence[tuple[float, str, str]]) -> None:

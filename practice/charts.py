@@ -9,13 +9,14 @@ The other figures: chart_calendar, chart_neck, chart_hand; what they share: char
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from practice.asked import Asked
 from practice.chart_draw import (
     PLAIN,
     Chart,
@@ -35,7 +36,7 @@ from practice.chart_draw import (
     write,
 )
 from practice.chart_svg import STAND_IN
-from practice.display import measured_text, minutes_text, number_text
+from practice.display import NONE, measured_text, minutes_text, number_text
 from practice.facts import GoalFacts, Mark
 from practice.progress import WEEK, Week, first_tries
 from practice.trend import Trend
@@ -51,29 +52,41 @@ GOAL_DAYS = 182
 MOST_TRIES = 60
 
 
-def minutes_by_week(weeks: Sequence[Week], plan: int, since: dt.date | None = None, uid: str = "minutes") -> Chart:
+def minutes_by_week(
+    weeks: Sequence[Week],
+    plan: int,
+    since: dt.date | None = None,
+    uid: str = "minutes",
+    asked: Mapping[dt.date, Asked] | None = None,
+) -> Chart:
     """Minutes by week against the plan, the last week in the accent colour.
 
     weeks: oldest first, at least one, as `progress.weekly_minutes` gives them.  plan: minutes a week; 0 for none.
-    since: first day with the studio; weeks that ended before it are left out.
+    since: first day with the studio; weeks that ended before it are left out.  asked: what each week asked for, by its
+    first day (practice.asked), the whole plan without it; what asked for nothing counts for and against nobody.
     """
     shown = [week for week in weeks if since is None or week.start + WEEK > since] or list(weeks[-1:])
-    planned = (number_text(plan),) if plan else ()
+    asks = [asked[week.start].minutes if plan and asked and week.start in asked else plan for week in shown]
     return Chart(
         uid=uid,
         title=_("Minutes by week"),
-        sentence=_minutes_sentence(shown, plan, since),
+        sentence=_minutes_sentence(shown, plan, since, asks),
         columns=(_("Week of"), _("Minutes"), _("Days"), *((_("Plan"),) if plan else ())),
         rows=tuple(
-            (day_text(week.start), number_text(week.minutes), number_text(week.days), *planned)
-            for week in reversed(shown)
+            (
+                day_text(week.start),
+                number_text(week.minutes),
+                number_text(week.days),
+                *((number_text(part) if part else NONE,) if plan else ()),
+            )
+            for week, part in zip(reversed(shown), reversed(asks), strict=True)
         ),
         numeric=frozenset({1, 2, 3}),
-        raw=_draw_minutes(shown, plan) if any(week.seconds for week in shown) else "",
+        raw=_draw_minutes(shown, plan, asks) if any(week.seconds for week in shown) else "",
     )
 
 
-def _draw_minutes(shown: Sequence[Week], plan: int) -> str:
+def _draw_minutes(shown: Sequence[Week], plan: int, asks: Sequence[int]) -> str:
     values = [week.minutes for week in shown]
     now = len(shown) - 1
     figure = new_figure(160)
@@ -85,17 +98,35 @@ def _draw_minutes(shown: Sequence[Week], plan: int) -> str:
     month_labels(axes, [week.start for week in shown])
     axis_title(axes, _("minutes a week"))
     labels: list[tuple[float, str, str]] = []
-    if plan:
+    if plan and set(asks) == {plan}:
         dashed(axes, plan)
-        labels.append((plan, _("plan %(n)s") % {"n": number_text(plan)}, "ink"))
+    elif plan:
+        _dash_by_week(axes, asks)
+    if asks[now]:
+        labels.append((asks[now], _("plan %(n)s") % {"n": number_text(asks[now])}, "ink"))
     last = _("%(n)s min") if shown[now].finished else _("%(n)s so far")
     labels.append((values[now], last % {"n": number_text(values[now])}, "accent"))
     labels_at_right(axes, labels)
     return raw_svg(figure)
 
 
-def _minutes_sentence(shown: Sequence[Week], plan: int, since: dt.date | None = None) -> str:
-    finished = [week for week in shown if week.finished]
+def _dash_by_week(axes: Axes, asks: Sequence[int]) -> None:
+    """The plan's line over each stretch of weeks that asked for the same, none where nothing was asked."""
+    first = 0
+    for at in range(1, len(asks) + 1):
+        if at == len(asks) or asks[at] != asks[first]:
+            if asks[first]:
+                dashed(axes, asks[first], (first - 0.5, at - 0.5))
+            first = at
+
+
+def _minutes_sentence(
+    shown: Sequence[Week], plan: int, since: dt.date | None = None, asks: Sequence[int] | None = None
+) -> str:
+    needs = {week.start: part for week, part in zip(shown, asks or [plan] * len(shown), strict=True)}
+    ended = [week for week in shown if week.finished]
+    finished = [week for week in ended if needs[week.start] or not plan]
+    rested = any(needs[week.start] < plan for week in ended)
     current = next((week for week in shown if not week.finished), None)
     if not any(week.seconds for week in shown):
         if since is not None and since < shown[0].start:  # something may have been logged before
@@ -105,7 +136,7 @@ def _minutes_sentence(shown: Sequence[Week], plan: int, since: dt.date | None = 
             return none % {"n": len(shown)}
         return _("Nothing is logged yet. The first entry draws the first bar.")
     parts = []
-    if len(finished) == 1 and plan:
+    if len(finished) == 1 and plan and not rested:
         met = finished[0].minutes >= plan
         form = (
             _("The first finished week reached the plan of %(plan)d minutes.")
@@ -114,7 +145,7 @@ def _minutes_sentence(shown: Sequence[Week], plan: int, since: dt.date | None = 
         )
         parts.append(form % {"minutes": finished[0].minutes, "plan": plan})
     elif finished and plan:
-        reached = sum(week.minutes >= plan for week in finished)
+        reached = sum(week.minutes >= needs[week.start] for week in finished)
         parts.append(
             ngettext(
                 "%(reached)d of the last %(count)d finished week reached the plan of %(plan)d minutes.",
@@ -130,6 +161,8 @@ def _minutes_sentence(shown: Sequence[Week], plan: int, since: dt.date | None = 
             silent += 1
         if silent > 1:
             parts.append(_("Nothing was logged in the last %(count)d of them.") % {"count": silent})
+    if rested:
+        parts.append(_("Days of rest ask for nothing."))
     if current is None:
         last = {"day": day_text(shown[-1].start), "minutes": minutes_text(shown[-1].seconds)}
         parts.append(_("The week of %(day)s: %(minutes)s.") % last)

@@ -8,8 +8,7 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from practice.attention import Reason
-from practice.roster import reasons_of
+from practice.roster import Look, looks_of
 from students.models import Student, Teacher, Weekday
 
 EVERYBODY = "all"
@@ -47,8 +46,8 @@ class RosterFilter(django_filters.FilterSet):
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
-        # the reasons of all who were looked at to find those in need, so that nobody computes them twice
-        self.reasons: dict[int, list[Reason]] | None = None
+        # the looks at all who were asked after to find those in need, so that nobody computes them twice
+        self.looks: dict[int, Look] | None = None
         viewer = self.request.viewer
         if viewer.owns:
             self.filters["teacher"].queryset = Teacher.objects.visible_to(viewer)
@@ -68,6 +67,6 @@ class RosterFilter(django_filters.FilterSet):
         if not asked.get("status"):
             queryset = queryset.current()
         if asked.get("attention"):
-            self.reasons = reasons_of(list(queryset), self.today)
-            queryset = queryset.filter(pk__in=[key for key, reasons in self.reasons.items() if reasons])
+            self.looks = looks_of(list(queryset), self.today)
+            queryset = queryset.filter(pk__in=[key for key, look in self.looks.items() if look.reasons])
         return queryset

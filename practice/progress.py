@@ -26,6 +26,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from practice.asked import asked_of_weeks
 from practice.facts import EntryFacts, GoalFacts, Mark, StudentFacts
 from practice.said import Said, measured, said
 from students.calendar import week_of
@@ -271,9 +272,10 @@ def weekly_minutes(entries: Iterable[EntryFacts], today: dt.date, weeks: int, we
 def one_day_weeks(facts: StudentFacts, today: dt.date) -> Said | None:
     """What spacing does [1][2], for whoever packs the week into one day: of the last six finished weeks with practice,
     five or more had a single day of at least twenty minutes, though more days are planned. None else, and before six
-    such weeks."""
+    such weeks. A week with days of rest is none of them: what it asked for was less."""
     weeks = [week for week in weekly_minutes(facts.entries, today, 9, facts.week_start)[:-1] if week.days]
-    weeks = weeks[-SPACING_WEEKS:]
+    asked = asked_of_weeks(facts, [week.start for week in weeks], today)
+    weeks = [week for week in weeks if not asked[week.start].why][-SPACING_WEEKS:]
     single = [week for week in weeks if week.days == 1 and week.minutes >= SPACING_MINUTES]
     if facts.plan_days < 2 or len(weeks) < SPACING_WEEKS or len(single) < SPACING_WEEKS - 1:
         return None

@@ -10,6 +10,8 @@ from django.db import models
 from django.db.models import Exists, Max, OuterRef, Q
 
 from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, ReturnFacts, StudentFacts
+from practice.handcare import stopped_by
+from practice.handrows import SEVERE
 from practice.measures import MEASURES
 from students.calendar import local_day
 from students.models import Student
@@ -49,6 +51,10 @@ class ResultQuerySet(OfStudent):
         return self.order_by("day", "at", "pk")
 
 
+# Whatever stops all playing is among these; a test holds them to the rule book.
+MAY_STOP = Q(discomfort__gte=SEVERE) | Q(sudden=True) | Q(face_arm_leg=True) | ~Q(also=[])
+
+
 class HandNoteQuerySet(OfStudent):
     def open(self):
         """At 2 or more, not closed by the teacher, and no later note of 0 to 1 at the same place.
@@ -66,6 +72,10 @@ class HandNoteQuerySet(OfStudent):
 
     def unseen(self):
         return self.filter(seen_at__isnull=True)
+
+    def may_stop(self):
+        """All those that stop all playing (`practice.handcare.stopped_by` says which), and a few beside."""
+        return self.filter(MAY_STOP)
 
 
 class SongQuerySet(models.QuerySet):
@@ -107,8 +117,9 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
 
     students: with their studio and `hand_consent` (StudentQuerySet.with_hand_consent).
     Hand values are read only under a standing consent: without it there are no notes, and no entry says how tiring.
-    since: entries and hand notes from this day on. Of goals set aside, segments likewise; those that are active keep
-    theirs all, since whether a goal was ever practised decides its state.
+    since: entries and hand notes from this day on, and earlier notes that stopped all playing and were not closed
+    before that day: what nobody has closed holds, however long ago it was. Of goals set aside, segments from that day
+    on; those that are active keep theirs all, since whether a goal was ever practised decides its state.
     """
     from practice.models import Goal, HandNote, HandReturn, Performance, PracticeEntry, Result, Segment
 
@@ -187,9 +198,12 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
         )
 
     notes: dict[int, list[HandFacts]] = defaultdict(list)
-    for note in HandNote.objects.filter(student__in=agreed, day__gte=since).order_by("at", "pk"):
+    late_or_stops = Q(day__gte=since) | MAY_STOP
+    for note in HandNote.objects.filter(late_or_stops, student__in=agreed).order_by("at", "pk"):
         closed = note.closed_at and local_day(note.closed_at, zone[note.student_id])
-        notes[note.student_id].append(replace(note.facts, closed_on=closed))
+        found = replace(note.facts, closed_on=closed)
+        if note.day >= since or (stopped_by(found) and (closed is None or closed >= since)):
+            notes[note.student_id].append(found)
 
     returns: dict[int, ReturnFacts] = {}
     for step in HandReturn.objects.filter(student__in=agreed, ended_on__isnull=True):

@@ -4,7 +4,8 @@ One sentence, three numbers, the goals reached, what comes next, the teacher's w
 from the rows; nothing is said that the rows do not show. What is said of the hand is only what the family's page says
 already of the term's last week there (`summary.compose`), and nothing for an adult, whose report is their own. On a
 stepwise return the plan does not hold: its minutes are counted up to the day the return began, and a minor's family
-reads the step's beside them.
+reads the step's beside them. Days on which nothing was to be played are no days of the term that count, and their
+minutes are not planned (practice.asked). A goal that rests today is said to wait: what comes next is not that.
 
 Conventions: the term runs from `start` to and with `end` and is seen from its last day, or from today while it runs. A
 goal is reached in the term when it became secure in it and was so still at its end; one that was set aside since counts
@@ -14,8 +15,11 @@ by its history.
 import datetime as dt
 from dataclasses import dataclass, replace
 
+from practice.asked import asked_of_weeks, rest_of
 from practice.facts import GoalFacts, Mark, StudentFacts
+from practice.goal_voicings import lays_flat
 from practice.goalwork import first_voicing
+from practice.handday import HandDay, hand_day
 from practice.handreturn import in_place_of_plan, under_way
 from practice.progress import SECURE, State, first_tries, state
 from practice.said import Said, measured, said
@@ -43,7 +47,8 @@ class Reached:
 
 @dataclass(frozen=True)
 class Coming:
-    """A goal that is set and not reached. last: its last try up to the end, None without one; start: its first."""
+    """A goal that is set and not reached. last: its last try up to the end, None without one; start: its first; waits:
+    it rests today."""
 
     code: str
     title: str
@@ -53,13 +58,14 @@ class Coming:
     last_on: dt.date | None
     target: Said
     due: dt.date
+    waits: bool = False
 
 
 @dataclass(frozen=True)
 class Report:
     """A term. seen_on: its last day or today, whichever is earlier; running: it goes on after today.
 
-    numbers: days practised, minutes, goals reached. coming: by due day. hand: what the family may be told, in order;
+    numbers: days practised, minutes, goals reached. coming: by due day, what waits last. hand: what the family may be told, in order;
     hand_week: first day of the week that it is about, None when nothing is said. words: the teacher's, as typed.
     """
 
@@ -90,7 +96,9 @@ def compose_term(facts: StudentFacts, start: dt.date, end: dt.date, today: dt.da
     within = [entry for entry in facts.entries if start <= entry.day <= seen_on]
     days = len({entry.day for entry in within})
     minutes = round(sum(entry.seconds for entry in within) / 60)
-    goals = [goal for goal in facts.goals if goal.set_on <= seen_on]
+    goals = sorted(
+        (goal for goal in facts.goals if goal.set_on <= seen_on), key=lambda goal: (goal.due, goal.set_on, goal.code)
+    )
     reached = sorted(
         (one for goal in goals if (one := _reached(goal, facts, start, seen_on))),
         key=lambda one: (one.day, one.title, one.code),
@@ -99,6 +107,14 @@ def compose_term(facts: StudentFacts, start: dt.date, end: dt.date, today: dt.da
     hand_week, hand = _hand(facts, start, seen_on, today)
     begun = max(start, facts.joined)
     span = max((seen_on - begun).days + 1, 1)
+    rested = sum(begun <= day <= seen_on for day in rest_of(facts, today))
+    now = hand_day(facts, today)
+    coming = [
+        _coming(goal, facts, seen_on, now)
+        for goal in goals
+        if not goal.set_aside and goal.code not in done and not state(goal, seen_on).known
+    ]
+    planned, beside = _planned(facts, begun, seen_on, today)
     return Report(
         name=facts.name,
         first_name=facts.first_name,
@@ -106,36 +122,51 @@ def compose_term(facts: StudentFacts, start: dt.date, end: dt.date, today: dt.da
         end=end,
         seen_on=seen_on,
         running=end > today,
-        sentence=_sentence(facts.first_name, len(reached), days, minutes),
+        sentence=_sentence(facts.first_name, len(reached), days, minutes, bool(rested) and not planned),
         numbers=(
-            Number(days, said("number-days", days=days), said("report-of-days", days=span)),
-            Number(minutes, said("number-minutes"), _planned(facts, begun, seen_on)),
+            Number(
+                days,
+                said("number-days", days=days),
+                said("report-of-days-rest" if rested else "report-of-days", days=max(span - rested, days)),
+            ),
+            Number(minutes, said("number-minutes"), beside),
             Number(len(reached), said("report-goals", count=len(reached)), said("report-goals-beside")),
         ),
         reached=tuple(reached),
-        coming=tuple(
-            _coming(goal, facts, seen_on)
-            for goal in sorted(goals, key=lambda goal: (goal.due, goal.set_on, goal.code))
-            if not goal.set_aside and goal.code not in done and not state(goal, seen_on).known
-        ),
+        coming=tuple(sorted(coming, key=lambda one: one.waits)),
         hand=hand,
         hand_week=hand_week if hand else None,
         words=words.strip(),
     )
 
 
-def _planned(facts: StudentFacts, begun: dt.date, seen_on: dt.date) -> Said:
-    """What the minutes from `begun` to `seen_on` are measured by."""
+def _planned(facts: StudentFacts, begun: dt.date, seen_on: dt.date, today: dt.date) -> tuple[int, Said]:
+    """(planned minutes, what the minutes from `begun` to `seen_on` are measured by)."""
     step = under_way(facts, seen_on)
-    days = ((seen_on + DAY if step is None else step.begun_on) - begun).days
-    minutes = round(facts.plan_week * max(days, 0) / 7)
+    last = seen_on if step is None else step.begun_on - DAY
+    minutes = _asked_minutes(facts, begun, last, today)
     if step is not None and facts.minor:
         now = in_place_of_plan(step, seen_on)[1]
-        return said("report-planned-return", minutes=minutes, step=now) if days > 0 else now
-    return said("report-planned", minutes=minutes) if days > 0 else said("report-in-all")
+        if hand_day(facts, today).stop:
+            now = said("return-earlier-step")
+        return minutes, said("report-planned-return", minutes=minutes, step=now) if begun <= last else now
+    return minutes, said("report-planned", minutes=minutes) if minutes else said("report-in-all")
 
 
-def _sentence(name: str, reached: int, days: int, minutes: int) -> Said:
+def _asked_minutes(facts: StudentFacts, first: dt.date, last: dt.date, today: dt.date) -> int:
+    """Minutes planned from `first` to `last`: of a week that lies in them in part the plan's part by days, and of one
+    with days of rest no more than it asked for."""
+    weeks: dict[dt.date, int] = {}
+    for n in range(max((last - first).days + 1, 0)):
+        week = week_of(first + n * DAY, facts.week_start)
+        weeks[week] = weeks.get(week, 0) + 1
+    asked = asked_of_weeks(facts, weeks, today)
+    return round(sum(min(facts.plan_week * days / 7, asked[week].minutes) for week, days in weeks.items()))
+
+
+def _sentence(name: str, reached: int, days: int, minutes: int, nothing_asked: bool) -> Said:
+    if not days and not reached and nothing_asked:
+        return said("report-nothing-asked", name=name)
     if not days:
         return said("report-nothing-logged" if reached else "report-nothing", name=name, count=reached)
     spent = said("report-spent", days=days, minutes=minutes)
@@ -165,7 +196,7 @@ def _reached(goal: GoalFacts, facts: StudentFacts, start: dt.date, end: dt.date)
     return Reached(goal.code, goal.title, day, _measured(goal, facts, goal.target))
 
 
-def _coming(goal: GoalFacts, facts: StudentFacts, seen_on: dt.date) -> Coming:
+def _coming(goal: GoalFacts, facts: StudentFacts, seen_on: dt.date, now: HandDay) -> Coming:
     tries = first_tries(goal, seen_on)
     last: Mark | None = tries[-1] if tries else None
     return Coming(
@@ -177,6 +208,7 @@ def _coming(goal: GoalFacts, facts: StudentFacts, seen_on: dt.date) -> Coming:
         last_on=last.day if last else None,
         target=_measured(goal, facts, goal.target),
         due=goal.due,
+        waits=now.stop or (now.no_barre and lays_flat(goal.theory, facts.instrument, facts.hand)),
     )
 
 

@@ -3,6 +3,7 @@
 import datetime as dt
 
 from practice import charts
+from practice.asked import asked_of_weeks, rest_of
 from practice.chart_calendar import practice_calendar
 from practice.chart_draw import Chart
 from practice.facts import GoalFacts, StudentFacts
@@ -32,9 +33,15 @@ def figures_of(report: Report, facts: StudentFacts) -> list[Chart]:
             week_start=facts.week_start,
             since=facts.joined,
             start=report.start,
+            rest=rest_of(facts, seen_on),
         ),
         # the plan does not hold while somebody comes back step by step
-        charts.minutes_by_week(by_week, 0 if under_way(facts, seen_on) else facts.plan_week, facts.joined),
+        charts.minutes_by_week(
+            by_week,
+            0 if under_way(facts, seen_on) else facts.plan_week,
+            facts.joined,
+            asked=asked_of_weeks(facts, [week.start for week in by_week], seen_on),
+        ),
     ]
     return drawn + [_line(goal, facts, report) for goal in lines_of(report, facts)]
 

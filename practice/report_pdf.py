@@ -26,7 +26,7 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from practice.chart_draw import Chart
-from practice.display import measured_text, number_text, state_mark
+from practice.display import NONE, measured_text, number_text, state_mark
 from practice.report import Report
 from practice.summary import Number, WeekSummary
 from practice.words import say
@@ -81,10 +81,10 @@ def term_pdf(report: Report, figures: Sequence[Chart], studio: str, teacher: str
             [
                 (
                     one.title,
-                    state_mark(one.state.code).word,
+                    _("waits for now") if one.waits else state_mark(one.state.code).word,
                     say(one.last) if one.last else _("not measured"),
                     say(one.target),
-                    date_format(one.due, "j M Y"),
+                    NONE if one.waits else date_format(one.due, "j M Y"),
                 )
                 for one in report.coming
             ],
@@ -111,7 +111,7 @@ def week_pdf(week: WeekSummary, figures: Sequence[Chart], name: str, studio: str
     rows = [
         (
             goal.title,
-            state_mark(goal.state.code).word,
+            _("rests for now") if goal.rests else state_mark(goal.state.code).word,
             _("none yet") if goal.last is None else measured_text(goal.last, goal.measure),
         )
         for goal in week.goals

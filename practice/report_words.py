@@ -24,6 +24,10 @@ TEMPLATES: dict[str, Any] = {
     ),
     "report-nothing": _("No practice at home was logged for %(name)s this term."),
     "report-of-days": ngettext_lazy("of %(days)s day", "of %(days)s days", "days"),
+    "report-of-days-rest": ngettext_lazy(
+        "of %(days)s day, days of rest left out", "of %(days)s days, days of rest left out", "days"
+    ),
+    "report-nothing-asked": _("No practice was asked of %(name)s this term."),
     "report-planned": _("of %(minutes)s planned"),
     "report-planned-return": _("of %(minutes)s planned before the return; %(step)s"),
     "report-in-all": _("in all"),

@@ -13,6 +13,7 @@ RETURN: dict[str, Any] = {
         "Something was felt on the first step. Stop for today. There is no smaller step: ask whoever cleared the hand"
         " before it is begun again."
     ),
+    "return-waits": _("Stop for today. The way back waits until a doctor or hand therapist has had a look."),
     "return-ready": ngettext_lazy(
         "%(days)s day on this step is logged and nothing was felt: the next step may begin.",
         "%(days)s days on this step are logged and nothing was felt: the next step may begin.",
@@ -57,6 +58,9 @@ RETURN: dict[str, Any] = {
         "%(name)s played longer than the step of the return allows on %(days)s days; at most %(most)s minutes a day are"
         " agreed.",
         "days",
+    ),
+    "help-return-stop": _(
+        "Let %(name)s's hand rest today, and log what was felt. The teacher decides about the next step."
     ),
     "help-return": _(
         "Help %(name)s to keep to the step: set a timer, and put the guitar away between the turns. If anything is"

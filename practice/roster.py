@@ -7,15 +7,18 @@ the thirteen before; hand values are read only where the right consent stands.
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from django.db.models import Case, Exists, F, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, When
 from django.db.models.functions import Coalesce
 
-from practice.attention import AttentionInput, Reason, attention, hand_asks, hand_unseen
+from practice.asked import Asked, asked_of, days_at_rest
+from practice.attention import AttentionInput, Reason, attention, hand_asks, hand_unseen, nothing_played
 from practice.facts import GoalFacts, HandFacts, Mark
 from practice.measures import MEASURES
 from practice.models import Goal, HandNote, HandReturn, PracticeEntry, Result, TellTeacher
 from practice.progress import state
+from students.calendar import local_day
 from students.models import Student
 from students.viewer import Viewer
 
@@ -36,7 +39,7 @@ def on_roster(viewer: Viewer, today: dt.date) -> QuerySet[Student]:
     tells = TellTeacher.objects.filter(student=OuterRef("pk"), seen_at__isnull=True)
     return (
         Student.objects.visible_to(viewer)
-        .select_related("teacher")
+        .select_related("teacher", "studio")
         .with_hand_consent(today)
         .annotate(
             seconds_this_week=_seconds(week, week + WEEK),
@@ -87,19 +90,28 @@ def by_column(students: QuerySet[Student], column: str, descending: bool) -> Que
     return students.order_by(*ordering, "name", "pk")
 
 
-def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Reason]]:
-    """Why each student needs attention, by primary key; nobody is missing. Three queries, for any number.
+@dataclass(frozen=True)
+class Look:
+    """What is computed of a student's row: why it needs attention, and what this week asks."""
+
+    reasons: list[Reason]
+    asked: Asked
+
+
+def looks_of(students: Sequence[Student], today: dt.date) -> dict[int, Look]:
+    """A look at each student, by primary key; nobody is missing. Three queries, for any number.
 
     students: of `on_roster`.
     """
-    hands = _unseen_hands([student for student in students if student.hand_consent])
+    hands = _hands(students)
     late = _past_due(students, today)
     found = {}
     for student in students:
         notes = hands.get(student.pk, [])
         worst, signs = hand_unseen(notes)
         due = late.get(student.pk, [])
-        found[student.pk] = attention(
+        rest, stopped = days_at_rest(notes, today), nothing_played(notes, student.return_since, today)
+        reasons = attention(
             AttentionInput(
                 today=today,
                 joined=student.joined,
@@ -115,18 +127,32 @@ def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Re
                 plan_week=student.plan_week,
                 minutes_this_week=round(student.seconds_this_week / 60),
                 minutes_last_week=round(student.seconds_last_week / 60),
+                rest=rest,
+                stopped=stopped,
             )
         )
+        week = student.studio.week_of(today)
+        asked = asked_of(student.plan_days, student.plan_minutes, week, rest, today if stopped else None)
+        found[student.pk] = Look(reasons, asked)
     return found
 
 
-def _unseen_hands(students: Iterable[Student]) -> dict[int, list[HandFacts]]:
-    """The notes of each student who has an unseen one. One query."""
-    unseen = HandNote.objects.unseen().filter(student=OuterRef("student"))
-    rows = HandNote.objects.filter(Exists(unseen), student__in=[student.pk for student in students])
+def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Reason]]:
+    """Why each student needs attention, by primary key."""
+    return {key: look.reasons for key, look in looks_of(students, today).items()}
+
+
+def _hands(students: Iterable[Student]) -> dict[int, list[HandFacts]]:
+    """The notes of each student, under consent, who has an unseen one, one that stops all playing, or an open return.
+    One query."""
+    zone = {student.pk: student.studio.zone for student in students if student.hand_consent}
+    same = HandNote.objects.filter(student=OuterRef("student"))
+    returns = HandReturn.objects.filter(student=OuterRef("student"), ended_on__isnull=True)
+    wanted = Exists(same.unseen()) | Exists(same.may_stop()) | Exists(returns)
     notes: dict[int, list[HandFacts]] = defaultdict(list)
-    for note in rows.order_by("at", "pk"):
-        notes[note.student_id].append(note.facts)
+    for note in HandNote.objects.filter(wanted, student__in=zone).order_by("at", "pk"):
+        closed = note.closed_at and local_day(note.closed_at, zone[note.student_id])
+        notes[note.student_id].append(replace(note.facts, closed_on=closed))
     return notes
 
 

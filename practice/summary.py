@@ -3,24 +3,30 @@
 One sentence, three numbers, one way to help that needs no musical knowledge, then the detail. Every part is
 chosen by a stated order and computed from the rows; nothing is said that the rows do not show.
 
-The sentence is the first of these that is true: minutes far over the plan (on a stepwise return, a day over its step,
-which stands in place of the plan); a goal became secure in the week; a target
-was met for the first time; a day's last try lies above that of the week before; practised on so many days; only a
-lesson check was made; nothing was logged. The way to help answers the hand first, then minutes far over the plan,
-then a week without practice, then the last week before a performance, then the goal that needs it most.
+The sentence is the first of these that is true: the hand asks for a person, or nothing is played today (of this week
+and the last one); minutes far over the plan (on a stepwise return, a day over its step, which stands in place of the
+plan); a goal became secure in the week; a target was met for the first time; a day's last try lies above that of the
+week before; practised on so many days; only a lesson check was made; nothing was logged, or nothing was asked. A goal
+that rests today, or rested when the week was seen, is neither the sentence nor the way to help. The way to help
+answers the hand first, then minutes far over the plan, then a week without practice, then the last week before a
+performance, then the goal that needs it most.
 
 Conventions: the week runs from `week` for seven days and is seen from its last day, or from today while it
 runs. Hand values are said in words, to the family alone, and only while a consent stands; a student's own
-page carries today's advice and no past note.
+page carries today's advice and no past note. The hand's answer is that of half a year's notes, as on every other page,
+and of what stops all playing, however old.
 """
 
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from practice.asked import Asked, asked_of_week
 from practice.attention import OVER_PLAN
 from practice.facts import GoalFacts, Mark, StudentFacts
-from practice.handcare import Advice, advice
+from practice.goal_voicings import lays_flat
+from practice.handanswer import FAMILY, Reader, answer_of
+from practice.handcare import SEVERE_SKIN, Advice, stopped_by
 from practice.handday import HandDay, day_in_words, hand_day
 from practice.handreturn import days_over, in_place_of_plan, most_of, under_way
 from practice.handrows import NOTHING
@@ -42,6 +48,8 @@ from studio import theory
 
 WEEK = dt.timedelta(days=7)
 DAY = dt.timedelta(days=1)
+# As far back as the other pages read the hand's notes.
+HALF_YEAR = dt.timedelta(weeks=26)
 
 
 @dataclass(frozen=True)
@@ -58,7 +66,7 @@ class Number:
 @dataclass(frozen=True)
 class GoalLine:
     """A goal in the detail. last: its last first try up to the week's end, None without one; check: made in a
-    lesson; minutes: spent on it in the week."""
+    lesson; minutes: spent on it in the week; rests: the hand lets it rest today."""
 
     code: str
     title: str
@@ -70,6 +78,7 @@ class GoalLine:
     last_on: dt.date | None
     check: bool
     minutes: int
+    rests: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,20 +119,23 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
     """
     seen_on = min(today, week + WEEK - DAY)
     finished = week + WEEK <= today
+    recent = today < week + 2 * WEEK
+    now = hand_day(_lately(facts, today), today)
+    then = hand_day(replace(_lately(facts, seen_on), hand_return=under_way(facts, seen_on)), seen_on)
     goals = _goals_of(facts, week, seen_on)
+    free = [goal for goal in goals if not _rests(goal, facts, now) and not _rests(goal, facts, then)]
     minutes = minutes_between(facts.entries, week, min(week + WEEK, today + DAY))
     days = days_practised((entry for entry in facts.entries if entry.day <= today), week)
-    hand = advice(facts.notes, today if today < week + 2 * WEEK else seen_on) if facts.hand_consent else None
-    returning = facts.hand_consent and facts.hand_return is not None and today < week + 2 * WEEK
-    step = under_way(facts, seen_on)
-    days_beside, minutes_beside = planned(facts, seen_on)
-    told = _told(facts, goals, week, seen_on)
-    if step is not None and (over := days_over(step, facts.entries, week, seen_on)):
-        sentence = said("week-over-step", name=facts.first_name, days=over, most=most_of(step))
-    elif step is None and _over_plan(facts, minutes):
-        sentence = said("week-over-plan", name=facts.first_name, minutes=minutes, plan=facts.plan_week)
-    else:
-        sentence = told[1] if told else _of_days(facts, days, minutes, finished, goals, week, seen_on)
+    hand = now.advice if recent else then.advice
+    days_beside, minutes_beside = planned(facts, week, today, days, minutes)
+    told = _told(facts, free, week, seen_on)
+    sentence = _of_the_hand(facts, now) if recent else None
+    if sentence is None:
+        sentence = _too_much(facts, minutes, week, seen_on)
+    if sentence is None:
+        asked = asked_of_week(facts, week, today)
+        sentence = told[1] if told else _of_days(facts, days, minutes, finished, goals, week, seen_on, asked)
+    returning = now if recent and now.step is not None else None
     return WeekSummary(
         first_name=facts.first_name,
         start=week,
@@ -134,20 +146,52 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
             Number(minutes, said("number-minutes"), minutes_beside),
             _measurement(told[0] if told else None, goals, week, seen_on),
         ),
-        help=_help(facts, goals, told[0] if told else None, hand, days, minutes, week, seen_on, returning),
-        goals=tuple(_line(goal, week, seen_on) for goal in goals),
+        help=_help(facts, free, told[0] if told else None, hand, returning, days, minutes, week, seen_on, today),
+        goals=tuple(_line(goal, week, seen_on, recent and _rests(goal, facts, now)) for goal in goals),
         hand=tuple(_of_hand(facts, hand, week, seen_on, for_student)) if hand else (),
         advice=hand,
         next_lesson=facts.next_lesson,
-        bend=hand_day(facts, today) if returning else None,
+        bend=returning,
     )
 
 
-def planned(facts: StudentFacts, day: dt.date) -> tuple[Said, Said]:
-    """What stands beside days and minutes of the week seen on `day`: the plan, or the step that stands in its place."""
-    step = under_way(facts, day)
+def _lately(facts: StudentFacts, day: dt.date) -> StudentFacts:
+    """The facts with the notes that bear on `day`."""
+    return replace(
+        facts, notes=tuple(note for note in facts.notes if note.day >= day - HALF_YEAR or stopped_by(note))
+    )
+
+
+def _rests(goal: GoalFacts, facts: StudentFacts, hand: HandDay) -> bool:
+    return hand.stop or (hand.no_barre and lays_flat(goal.theory, facts.instrument, facts.hand))
+
+
+def _of_the_hand(facts: StudentFacts, now: HandDay) -> Said | None:
+    """What comes before everything else: the answer of the notes that asks for a person, or the stop of a return."""
+    answer = answer_of(now.advice, Reader(FAMILY, facts.first_name, "")) if now.asks_person else None
+    if answer is not None:
+        return answer.head
+    return now.verdict.reason if now.stop and now.verdict is not None else None
+
+
+def planned(
+    facts: StudentFacts, week: dt.date, today: dt.date, days: int, minutes: int
+) -> tuple[Said, Said]:
+    """What stands beside days and minutes of the week that begins on `week`: the plan or what is left of it
+    (practice.asked), or the step that stands in its place."""
+    asked = asked_of_week(facts, week, today)
+    seen_on = min(today, week + WEEK - DAY)
+    step = under_way(facts, seen_on)
+    if asked.nothing:
+        return said("number-days-none"), said("number-minutes-none")
     if step is not None:
-        return in_place_of_plan(step, day)
+        on, most = in_place_of_plan(step, seen_on)
+        return on, said("return-earlier-step") if hand_day(facts, today).stop else most
+    if asked.why:
+        left = said("number-days-part", days=asked.days) if days < asked.days else said("number-days-enough")
+        return left, said("number-minutes-part", minutes=asked.minutes)
+    if over_plan(facts, minutes):
+        return said("number-days-planned", days=facts.plan_days), said("number-minutes-over", minutes=facts.plan_week)
     return said("number-days-planned", days=facts.plan_days), said("number-minutes-planned", minutes=facts.plan_week)
 
 
@@ -165,11 +209,23 @@ def _goals_of(facts: StudentFacts, week: dt.date, seen_on: dt.date) -> list[Goal
     ]
 
 
-def _over_plan(facts: StudentFacts, minutes: int) -> bool:
+def over_plan(facts: StudentFacts, minutes: int) -> bool:
+    """Whether a week's minutes are far over the plan, by the rule of practice.attention."""
     return facts.plan_week > 0 and minutes > OVER_PLAN * facts.plan_week
 
 
-def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date) -> GoalLine:
+def _too_much(facts: StudentFacts, minutes: int, week: dt.date, seen_on: dt.date) -> Said | None:
+    """Minutes far over the plan, or days over the step that stands in its place."""
+    step = under_way(facts, seen_on)
+    if step is not None:
+        over = days_over(step, facts.entries, week, seen_on)
+        return said("week-over-step", name=facts.first_name, days=over, most=most_of(step)) if over else None
+    if over_plan(facts, minutes):
+        return said("week-over-plan", name=facts.first_name, minutes=minutes, plan=facts.plan_week)
+    return None
+
+
+def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date, rests: bool) -> GoalLine:
     last = _last_try(goal, dt.date.min, seen_on)
     return GoalLine(
         code=goal.code,
@@ -182,6 +238,7 @@ def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date) -> GoalLine:
         last_on=last.day if last else None,
         check=bool(last and last.check),
         minutes=round(sum(spent for day, spent in goal.practised if week <= day <= seen_on) / 60),
+        rests=rests and not goal.set_aside,
     )
 
 
@@ -255,14 +312,19 @@ def _of_days(
     goals: list[GoalFacts],
     week: dt.date,
     seen_on: dt.date,
+    asked: Asked,
 ) -> Said:
     name = facts.first_name
     if days == 0:
         if any(mark.check and week <= mark.day <= seen_on for goal in goals for mark in goal.marks):
             return said("week-lesson-only", name=name)
+        if asked.why:
+            return said("week-rested" if asked.nothing else "week-nothing-rest", name=name)
         return said("week-nothing" if finished else "week-nothing-yet", name=name)
     if under_way(facts, seen_on) is not None:
         return said("week-days-return", name=name, days=days, minutes=minutes)
+    if asked.why:
+        return said("week-days-rest", name=name, days=days, minutes=minutes)
     if days == facts.plan_days:
         return said("week-days-all", name=name, days=days, minutes=minutes)
     if days > facts.plan_days:
@@ -300,18 +362,20 @@ def _help(
     goals: list[GoalFacts],
     told: GoalFacts | None,
     hand: Advice | None,
+    returning: HandDay | None,
     days: int,
     minutes: int,
     week: dt.date,
     seen_on: dt.date,
-    back_step_by_step: bool,
+    today: dt.date,
 ) -> Said:
+    """goals: those that may be played; returning: the day of a stepwise return, None without one."""
     name = facts.first_name
-    if back_step_by_step and not (hand and hand.ask_person):
-        return said("help-return", name=name)
+    if returning is not None and not returning.asks_person:
+        return said("help-return-stop" if returning.stop else "help-return", name=name)
     if hand and hand.level != NOTHING:
-        return said("help-hand-urgent" if hand.urgent else f"help-hand-{hand.level}", name=name)
-    if _over_plan(facts, minutes):
+        return said("help-hand-skin" if hand.rule == SEVERE_SKIN else f"help-hand-{hand.level}", name=name)
+    if over_plan(facts, minutes):
         if shows := near(facts, seen_on):
             most = most_minutes(facts, seen_on)
             return said("help-over-plan-stage", name=name, minutes=most, title=shows[0].title, day=shows[0].day)
@@ -319,7 +383,7 @@ def _help(
     if days and (show := final_week(facts, seen_on)):
         return said("help-stage", name=name, title=show.title, day=show.day)
     goal = _needs_help(goals, told, week, seen_on)
-    if days == 0:
+    if days == 0 and not asked_of_week(facts, week, today).nothing:
         return said("help-nothing-logged", name=name, minutes=min(10, facts.plan_minutes))
     if goal is None:
         return said("help-listen", name=name)

@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from practice.roster import by_column, reasons_of
+from practice.roster import by_column, looks_of
 from practice.song_csv import neutral
 from practice.words import say
 from students.models import INSTRUMENT_NAMES, Student
@@ -18,7 +18,7 @@ MOST_PER_PAGE = 100
 
 
 class RosterTable(tables.Table):
-    """One row a student. Rows carry `reasons` and `days_quiet` once `ready` has run.
+    """One row a student. Rows carry `reasons`, `asked` and `days_quiet` once `ready` has run.
 
     The page is drawn by templates of its own; `value_*` are what the export writes.
     """
@@ -39,11 +39,11 @@ class RosterTable(tables.Table):
     # columns whose figures are right-aligned
     NUMBERS = ("week", "quiet", "hand")
 
-    def __init__(self, *args: Any, today: dt.date, owner: bool, reasons: dict | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: dt.date, owner: bool, looks: dict | None = None, **kwargs: Any) -> None:
         super().__init__(*args, exclude=() if owner else ("teacher",), **kwargs)
         self.today = today
         self.owner = owner
-        self.found = reasons
+        self.found = looks
 
     @tables.Table.order_by.setter
     def order_by(self, value):
@@ -58,11 +58,12 @@ class RosterTable(tables.Table):
         return super().paginate(paginator_class, per_page, page, *args, **kwargs)
 
     def ready(self) -> None:
-        """Gives each row to be shown its reasons and days. At most three queries beside that of the rows."""
+        """Gives each row to be shown its reasons, its days and what the week asks. At most three queries beside that of
+        the rows."""
         rows = [row.record for row in self.paginated_rows]
-        found = self.found if self.found is not None else reasons_of(rows, self.today)
+        found = self.found if self.found is not None else looks_of(rows, self.today)
         for student in rows:
-            student.reasons = found[student.pk]
+            student.reasons, student.asked = found[student.pk].reasons, found[student.pk].asked
             student.days_quiet = None if student.last_entry is None else (self.today - student.last_entry).days
             student.minutes_this_week = round(student.seconds_this_week / 60)
             student.age_now = student.age(self.today)
@@ -113,7 +114,7 @@ class RosterTable(tables.Table):
             student.get_lesson_weekday_display(),
             student.lesson_time and student.lesson_time.strftime("%H:%M"),
             student.minutes_this_week,
-            student.plan_week,
+            student.asked.minutes,
             student.days_quiet,
             student.worst_hand,
             " ".join(say(reason.said) for reason in student.reasons),

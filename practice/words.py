@@ -81,6 +81,11 @@ ATTENTION: dict[str, Any] = {
     "attention-hand-asks": _("Hand notes that ask for a person, not looked at yet."),
     "attention-tell": _("Asks for a word about the hand."),
     "attention-quiet": ngettext_lazy("No entry for %(days)s day.", "No entry for %(days)s days.", "days"),
+    "attention-quiet-rest": ngettext_lazy(
+        "No entry for %(days)s day, days of rest left out.",
+        "No entry for %(days)s days, days of rest left out.",
+        "days",
+    ),
     "attention-no-entry-yet": _("No entry yet, with the studio since %(day)s."),
     "attention-past-due-one": _("%(title)s was due on %(day)s."),
     "attention-past-due": ngettext_lazy(
@@ -171,12 +176,24 @@ WEEK: dict[str, Any] = {
     "week-can-right": _("%(name)s can find %(what)s, %(value)s right in a minute."),
     "week-can-runs": _("%(name)s can play %(what)s without a stop, %(value)s times in three."),
     "week-can-mark": _("%(name)s plays %(what)s at %(value)s of 5, twice over."),
-    "week-over-plan": _("%(name)s practised %(minutes)s minutes; %(plan)s were planned."),
+    "week-over-plan": _("%(name)s practised %(minutes)s minutes, more than the %(plan)s planned."),
+    "progress-over-plan": _(
+        "This week was more than planned. That is enough: short turns on more days bring more than long ones."
+    ),
     "week-met": _("%(name)s reached the target for %(what)s: %(target)s."),
     "week-rise": _("%(name)s got further with %(what)s: %(now)s, after %(before)s the week before."),
     "week-lesson-only": _("%(name)s played in the lesson; nothing was logged at home."),
     "week-nothing": _("Nothing was logged for %(name)s this week."),
     "week-nothing-yet": _("Nothing is logged for %(name)s this week so far."),
+    "week-rested": _("%(name)s's hand rested; nothing was asked for this week."),
+    "week-nothing-rest": _("Nothing was logged for %(name)s; on the days the hand rested nothing was asked."),
+    "week-days-rest": ngettext_lazy(
+        "%(name)s practised on %(days)s day, %(minutes)s minutes in all; on the days the hand rested nothing was"
+        " asked.",
+        "%(name)s practised on %(days)s days, %(minutes)s minutes in all; on the days the hand rested nothing was"
+        " asked.",
+        "days",
+    ),
     "week-days-all": _("%(name)s practised on all %(days)s planned days, %(minutes)s minutes in all."),
     "week-days-more": ngettext_lazy(
         "%(name)s practised on %(days)s day, more than the %(plan)s planned: %(minutes)s minutes.",
@@ -195,8 +212,14 @@ WEEK: dict[str, Any] = {
     ),
     "number-days": ngettext_lazy("day practised", "days practised", "days"),
     "number-days-planned": _("of %(days)s planned"),
+    "number-days-none": _("none asked this week"),
+    "number-days-part": _("of %(days)s asked; the others were for rest"),
+    "number-days-enough": _("more was not asked"),
     "number-minutes": _("minutes"),
     "number-minutes-planned": _("of %(minutes)s planned"),
+    "number-minutes-over": _("more than the %(minutes)s planned"),
+    "number-minutes-none": _("none asked"),
+    "number-minutes-part": _("of %(minutes)s asked"),
     "number-clean": ngettext_lazy("clean string", "clean strings", "value"),
     "number-landings": ngettext_lazy("landing of 5", "landings of 5", "value"),
     "number-changes": ngettext_lazy("change a minute", "changes a minute", "value"),
@@ -215,10 +238,24 @@ WEEK: dict[str, Any] = {
     "help-hand-pause": _(
         "Let the hand rest from what brings it on, and ask %(name)s's teacher before that is played again."
     ),
-    "help-hand-urgent": _(
-        "If numbness or weakness came suddenly and on one side of %(name)s's body, call the emergency services now."
-    ),
     "help-hand-see-someone": _("Please let a doctor or a hand therapist see %(name)s's hand, and tell the teacher."),
+    "help-hand-skin": _(
+        "Look at the fingertip with %(name)s tomorrow. If there is pus, or it has not settled, ask a doctor."
+    ),
+    "help-hand-stop": _(
+        "%(name)s's hand is resting: nothing is asked for this week, and nothing has to be made up. Tell the teacher"
+        " what the doctor or hand therapist says."
+    ),
+    "help-hand-same-day": _(
+        "Put the guitar away until somebody has had a look at %(name)s's hand. Nothing is asked for this week, and"
+        " nothing has to be made up."
+    ),
+    "help-hand-hospital": _(
+        "Keep %(name)s's hand still on the way. The guitar waits, and nothing has to be made up."
+    ),
+    "help-hand-emergency": _(
+        "Stay with %(name)s until help comes. The guitar waits, and the teacher can hear of it later."
+    ),
     "help-over-plan": _(
         "Help %(name)s to stop in time: at most %(minutes)s minutes a day. Missed minutes are not made up."
     ),

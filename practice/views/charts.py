@@ -13,11 +13,13 @@ from django.utils.translation import get_language
 from django.views.decorators.http import condition, require_safe
 
 from practice import charts as figures
+from practice.asked import asked_of_weeks, rest_of
 from practice.chart_calendar import CALENDAR_WEEKS, practice_calendar
 from practice.chart_draw import Chart
 from practice.chart_hand import BARRE_WEEKS, barre_and_discomfort, practice_load
 from practice.chart_neck import neck_map
 from practice.facts import GoalFacts, StudentFacts
+from practice.handreturn import under_way
 from practice.load import DAY, barre_seconds
 from practice.progress import weekly_minutes
 from practice.queries import student_facts
@@ -31,14 +33,15 @@ def _student(request: HttpRequest, code: uuid.UUID) -> Student:
 
 
 def last_change(student: Student, today) -> tuple:
-    """What the drawings follow from, in short: newest changes, counts and sums. Six queries.
+    """What the drawings follow from, in short: newest changes, counts and sums. Seven queries.
 
     Counts and sums stand beside the newest change so that something erased or corrected is seen as well.
     """
     rows = (
         student.entries.aggregate(Count("pk"), Max("changed_at"), Sum("seconds"), Sum("tiring")),
         student.results.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("value")),
-        student.hand_notes.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("discomfort")),
+        student.hand_notes.aggregate(Count("pk"), Max("pk"), Max("at"), Sum("discomfort"), Max("closed_at")),
+        student.hand_returns.aggregate(Count("pk"), Max("level_since"), Max("ended_on")),
         student.goals.aggregate(Count("pk"), Max("changed_at"), Sum("target"), Count("set_aside_at")),
     )
     plan = (student.plan_week, student.plan_days, student.joined, student.name)
@@ -80,15 +83,20 @@ def figures_of(facts: StudentFacts, today) -> list[Chart]:
 
 
 def own_figures_of(facts: StudentFacts, today) -> list[Chart]:
-    """Calendar, minutes, and each goal that was measured, newest first."""
+    """Calendar, minutes, and each goal that was measured, newest first. Of the hand nothing but what a week asks for
+    (practice.asked)."""
     weeks = weekly_minutes(facts.entries, today, figures.WEEKS, facts.week_start)
+    plan = 0 if under_way(facts, today) else facts.plan_week
     measured = [goal for goal in facts.active_goals if goal.own_marks]
     measured.sort(key=lambda goal: goal.own_marks[-1].at, reverse=True)
     return [
         practice_calendar(
-            facts.entries, today, plan_days=facts.plan_days, week_start=facts.week_start, since=facts.joined
+            facts.entries, today, plan_days=facts.plan_days, week_start=facts.week_start, since=facts.joined,
+            rest=rest_of(facts, today),
         ),
-        figures.minutes_by_week(weeks, facts.plan_week, facts.joined),
+        figures.minutes_by_week(
+            weeks, plan, facts.joined, asked=asked_of_weeks(facts, [week.start for week in weeks], today)
+        ),
         *(goal_line(goal, facts, today) for goal in measured),
     ]
 

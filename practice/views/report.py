@@ -69,9 +69,10 @@ def _query(start: dt.date, end: dt.date) -> str:
     return query.urlencode()
 
 
-def _since(start: dt.date) -> dt.date:
-    """First day of the rows that a report reads: the family's page of the first week looks two weeks back."""
-    return max(start, dt.date.min + 2 * WEEK) - 2 * WEEK
+def _since(start: dt.date, today: dt.date) -> dt.date:
+    """First day of the rows that a report reads: the family's page of the first week looks two weeks back, and the
+    hand's answer of today rests on half a year."""
+    return min(max(start, dt.date.min + 2 * WEEK) - 2 * WEEK, today - summary.HALF_YEAR)
 
 
 def _student(request: HttpRequest, code: uuid.UUID) -> Student:
@@ -111,7 +112,7 @@ def _page(
 ) -> HttpResponse:
     kept = row.term_reports.filter(start=start, end=end).first()
     words = kept.words if kept else ""
-    facts = student_facts(row, today, _since(start))
+    facts = student_facts(row, today, _since(start, today))
     report = compose_term(facts, start, end, today, words)
     form = form or WordsForm(initial={"start": start, "end": end, "words": words}, today=today)
     context: dict[str, Any] = {
@@ -146,7 +147,7 @@ def pdf(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     if term.is_bound and term.errors:
         return redirect(f"{reverse('practice:report', args=[row.code])}?{request.GET.urlencode()}")
     kept = row.term_reports.filter(start=start, end=end).first()
-    facts = student_facts(row, today, _since(start))
+    facts = student_facts(row, today, _since(start, today))
     report = compose_term(facts, start, end, today, kept.words if kept else "")
     response = HttpResponse(_drawn(report, facts, row), content_type="application/pdf")
     response["Content-Disposition"] = f'attachment; filename="{file_name("term-report", row.name, end)}"'
@@ -250,7 +251,7 @@ def _zipped(students: Any, keys: list[int], start: dt.date, end: dt.date, today:
     with zipfile.ZipFile(pipe, "w", zipfile.ZIP_STORED) as archive:
         for at in range(0, len(keys), BATCH):
             some = list(students.filter(pk__in=keys[at : at + BATCH]).select_related("studio", "teacher"))
-            facts = facts_of(some, today, _since(start))
+            facts = facts_of(some, today, _since(start, today))
             words = dict(
                 TermReport.objects.filter(student__in=some, start=start, end=end).values_list("student_id", "words")
             )

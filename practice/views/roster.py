@@ -20,7 +20,7 @@ def asked_table(request: HttpRequest, paginate: bool) -> tuple[RosterFilter, Ros
     today = viewer.studio.today(timezone.now())
     narrowed = RosterFilter(request.GET, queryset=on_roster(viewer, today), request=request, today=today)
     students = narrowed.qs
-    table = RosterTable(students, today=today, owner=viewer.owns, reasons=narrowed.reasons)
+    table = RosterTable(students, today=today, owner=viewer.owns, looks=narrowed.looks)
     RequestConfig(request, paginate=paginate).configure(table)
     table.ready()
     return narrowed, table
