@@ -53,7 +53,7 @@ class Taps:
     next_voicing: theory.Voicing | None = None
     next_cautions: dict[str, str] = field(default_factory=dict)
     changes: bool = False
-    # the next goal has a barre and the hand notes say pause: it is set in the form alone, with the teacher's reason
+    # the next goal lays a finger flat and barres rest: it is set in the form alone, with the teacher's reason
     needs_reason: bool = False
     # the goal itself is set aside and has one: it is taken up again with the teacher's reason
     back_needs_reason: bool = False
@@ -73,7 +73,10 @@ class Taps:
         voicing = self.next_voicing
         if voicing is None:
             return ""
-        return _("next root: %(symbol)s at fret %(fret)s") % {"symbol": voicing.symbol, "fret": voicing.position}
+        words = {"symbol": voicing.symbol, "fret": voicing.position}
+        if self.needs_reason:
+            return _("next root with your reason: %(symbol)s at fret %(fret)s") % words
+        return _("next root: %(symbol)s at fret %(fret)s") % words
 
     @property
     def _of(self) -> int | None:

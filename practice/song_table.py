@@ -84,7 +84,7 @@ class SongRow:
         """Ready first, then by how many chords are missing; what cannot be known last."""
         if self.standing is None:
             return 9, 0, self.song.title.casefold()
-        place = {"ready": 0, "lacks": 1, "no-shape": 2, "unread": 3}[self.standing.code]
+        place = {"ready": 0, "rests": 1, "lacks": 2, "no-shape": 3, "unread": 4}[self.standing.code]
         return place, len(self.standing.lacks), self.song.title.casefold()
 
 

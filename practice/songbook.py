@@ -65,11 +65,15 @@ class SongFacts:
 
 @dataclass(frozen=True)
 class Known:
-    """What one student has. pairs: chords in hand; shapes: secure somewhere; small: whether they play small forms."""
+    """What one student has. pairs: chords in hand; shapes: secure somewhere; small: whether they play small forms;
+    resting: of the chords in hand those that the hand lets rest today; flat_rests: so does every chord that lays a
+    finger flat."""
 
     pairs: frozenset[Pair] = frozenset()
     shapes: frozenset[str] = frozenset()
     small: bool = False
+    resting: frozenset[Pair] = frozenset()
+    flat_rests: bool = False
 
 
 # -- reading ------------------------------------------------------------------------------------------------------
@@ -275,21 +279,24 @@ class Way:
 
 @dataclass(frozen=True)
 class SongStanding:
-    """Where a student stands with a song: ready, or what it lacks and the way out."""
+    """Where a student stands with a song: ready, or what it lacks and the way out. rests: it needs a chord that rests
+    today."""
 
     song: SongFacts
     reading: Reading
     lacks: tuple[Lack, ...] = ()
     way: Way | None = None
+    rests: bool = False
 
     @property
     def code(self) -> str:
-        """"ready", "lacks", "no-shape" (a chord that no shape gives here) or "unread"."""
+        """"ready", "rests" (every chord is in hand, and one rests today), "lacks", "no-shape" (a chord that no shape
+        gives here) or "unread"."""
         if self.reading.unread:
             return "unread"
         if any(lack.voicing is None for lack in self.lacks):
             return "no-shape"
-        return "lacks" if self.lacks else "ready"
+        return "lacks" if self.lacks else "rests" if self.rests else "ready"
 
     @property
     def ready(self) -> bool:
@@ -307,6 +314,8 @@ class SongStanding:
             return said("song-no-shape-and", words=none, others=others) if others else said("song-no-shape", words=none)
         if self.lacks:
             return said("song-lacks", words=", ".join(lack.words for lack in self.lacks))
+        if self.rests:
+            return said("song-rests")
         return said("song-ready") if self.reading.chords else said("song-no-chord")
 
     @property
@@ -359,10 +368,13 @@ def stands(
     neck = _with_capo(instrument, song.capo)
     missing = _without(reading.chords, known)
     lacks = tuple(_lack(chord, known, neck, hand) for chord in missing)
+    rests = any(pair_of(chord) in known.resting for chord in reading.chords) or (
+        known.flat_rests and any(lack.voicing is not None and lack.voicing.lays_flat for lack in lacks)
+    )
     way = None
-    if missing and not reading.unread and way_out:
+    if missing and not reading.unread and not rests and way_out:
         way = _easiest_capo(song, reading, missing, known, instrument, hand)
-    return SongStanding(song, reading, lacks, way)
+    return SongStanding(song, reading, lacks, way, rests)
 
 
 def _with_capo(instrument: theory.Instrument, capo: int) -> theory.Instrument | None:
@@ -454,12 +466,13 @@ def _plain_root(chord: theory.Chord) -> theory.Note:
 
 
 def by_readiness(standings: Iterable[SongStanding]) -> tuple[list[SongStanding], list[SongStanding]]:
-    """(songs that are ready, songs that are one chord away), each by title; what cannot be read is neither."""
+    """(songs that are ready, songs that are one chord away), each by title; what cannot be read, or rests, is
+    neither."""
     ready, near = [], []
     for one in standings:
         if one.ready:
             ready.append(one)
-        elif one.code == "lacks" and len(one.lacks) == 1:
+        elif one.code == "lacks" and len(one.lacks) == 1 and not one.rests:
             near.append(one)
     return sorted(ready, key=_title), sorted(near, key=_title)
 

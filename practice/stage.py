@@ -9,6 +9,8 @@ The rules:
   minutes no higher than usual [C];
 - usual minutes are the median of the days practised in the four weeks before the last week, never below the day's plan
   and never above the daily most (`usual_minutes`; the median is this project's own choice);
+- the hand comes first: while it asks for a person nothing is said of playing through, and while nothing is played no
+  minutes are (practice.handday);
 - whoever practises far more than planned in the four weeks before a performance is slowed down in words
   (`slow_down`): minutes over 150 % of the plan (the rule of practice.attention), or over the daily most on two days
   of the last seven. Sudden or high load is what players themselves blame most [1].
@@ -26,6 +28,7 @@ from dataclasses import dataclass
 
 from practice.attention import OVER_PLAN
 from practice.facts import EntryFacts, GoalFacts, PerformanceFacts, StudentFacts
+from practice.handday import hand_day
 from practice.progress import State, minutes_on, weekly_minutes
 from practice.said import Said, said
 
@@ -155,10 +158,10 @@ def slow_down(facts: StudentFacts, today: dt.date) -> Said | None:
     """Why somebody who plays soon should practise less rather than more, None when nothing says so.
 
     Only within four weeks of a performance. By the calendar week that runs, else the one before it, against 150 % of
-    the plan; else by days over the daily most.
+    the plan; else by days over the daily most. None while nothing is played at all.
     """
     first = next(iter(near(facts, today)), None)
-    if first is None:
+    if first is None or hand_day(facts, today).stop:
         return None
     last, now = weekly_minutes(facts.entries, today, 2, facts.week_start)
     for code, week in (("stage-slow-this-week", now), ("stage-slow-last-week", last)):
@@ -207,7 +210,13 @@ def for_teacher(facts: StudentFacts, today: dt.date) -> Said | None:
     first = next(iter(near(facts, today)), None)
     if first is None:
         return None
-    told = [nearness(first, today)]
-    if final_week(facts, today) is not None:
-        told.append(said("stage-run-throughs", minutes=most_minutes(facts, today)))
-    return said("list", items=tuple(told))
+    told = (nearness(first, today), run_throughs(facts, today))
+    return said("list", items=tuple(one for one in told if one is not None))
+
+
+def run_throughs(facts: StudentFacts, today: dt.date) -> Said | None:
+    """What the last week before a performance means, None outside it and while the hand asks for a person."""
+    hand = hand_day(facts, today)
+    if final_week(facts, today) is None or hand.asks_person or hand.stop:
+        return None
+    return said("stage-run-throughs", minutes=hand.most_of(most_minutes(facts, today)))

@@ -1,18 +1,21 @@
 """Where a student stands, in one sentence for the head of the page: what asks for the teacher, else what goes well.
 
-In this order: nothing set; nothing logged for 8 days; minutes far over the plan; the last week before a performance,
-unless the hand asks for a person first; a goal that stands still though it is practised, and one that slipped back
-(practice.plateau); goals past due; a week's practice that falls on one day; a review that fell due; everything secure;
-what became secure within two weeks; what is nearest to its target. Hand notes are not spoken of: they wait behind one
-tap.
+In this order: nothing set; nothing asked today; nothing logged for 8 days; minutes far over the plan; the last week
+before a performance, unless the hand asks for a person first; a goal that stands still though it is practised, and one
+that slipped back (practice.plateau); goals past due; a week's practice that falls on one day; a review that fell due;
+everything secure; what became secure within two weeks; what is nearest to its target. Of goals that rest today
+(practice.handday) none is spoken of. Hand notes are not spoken of either: they wait behind one tap.
 """
 
 import datetime as dt
+from dataclasses import replace
 
-from practice.attention import QUIET_DAYS, over_plan
+from practice.asked import rest_of
+from practice.attention import QUIET_DAYS, over_plan, quiet_days
 from practice.facts import GoalFacts, StudentFacts
+from practice.goal_voicings import lays_flat
 from practice.goalwork import first_voicing
-from practice.handcare import advice
+from practice.handday import hand_day
 from practice.plateau import latest_slip, longest_stuck
 from practice.progress import REVIEW_DUE, State, first_tries, one_day_weeks, weekly_minutes
 from practice.said import Said, said
@@ -29,6 +32,9 @@ def standing(
     goals = facts.active_goals
     if not goals:
         return said("standing-no-goal", name=facts.first_name)
+    hand = hand_day(facts, today)
+    if hand.stop:
+        return said("standing-rest", name=facts.first_name)
     quiet = _quiet_days(facts, today, last_entry)
     if quiet is not None:
         return said("standing-quiet", days=quiet) if quiet else said("standing-no-entry")
@@ -37,8 +43,15 @@ def standing(
         code = "standing-over-this-week" if over.code == "attention-over-this-week" else "standing-over-last-week"
         return Said(code, over.values)
     show = final_week(facts, today)
-    if show and not (facts.hand_consent and advice(facts.notes, today).ask_person):
+    if show and not hand.asks_person:
         return said("standing-stage", title=show.title, day=show.day)
+    if hand.no_barre:
+        goals = tuple(
+            goal for goal in goals if not hand.rests(lays_flat(goal.theory, facts.instrument, facts.hand))
+        )
+        facts = replace(facts, goals=goals)
+        if not goals:
+            return said("standing-waits")
     if still := longest_stuck(facts, today):
         return said("standing-stuck", title=still.goal.title, weeks=still.weeks, minutes=still.minutes)
     if back := latest_slip(facts, today):
@@ -58,7 +71,7 @@ def standing(
         first = min(waiting, key=lambda goal: _since(states[goal.code]))
         return said("standing-review", title=first.title, day=_since(states[first.code]))
     if len(secure) == len(goals):
-        return said("standing-all-secure", count=len(goals))
+        return said("standing-secure-wait" if hand.no_barre else "standing-all-secure", count=len(goals))
     fresh = [goal for goal in secure if _since(states[goal.code]) >= today - dt.timedelta(days=FRESH_DAYS)]
     nearest = _nearest([goal for goal in goals if goal not in secure], today)
     if fresh:
@@ -82,13 +95,15 @@ def _since(state: State) -> dt.date:
 
 
 def _quiet_days(facts: StudentFacts, today: dt.date, last_entry: dt.date | None) -> int | None:
-    """Days since the last entry from QUIET_DAYS on, 0 when there is none at all, None while all is well."""
+    """Days since the last entry from QUIET_DAYS on, those of rest left out, 0 when there is none at all, None while
+    all is well."""
     if (today - facts.joined).days < QUIET_DAYS:
         return None
     last = max((entry.day for entry in facts.entries if entry.day <= today), default=last_entry)
+    rest = rest_of(facts, today)
     if last is None:
-        return 0
-    days = (today - last).days
+        return 0 if quiet_days(facts.joined, today, rest) >= QUIET_DAYS else None
+    days = quiet_days(last, today, rest)
     return days if days >= QUIET_DAYS else None
 
 

@@ -24,6 +24,11 @@ def standing_text(stands: Said) -> str:
     count = values.get("count", values.get("days", 0))
     text = {
         "standing-no-goal": _("Nothing is set for %(name)s yet. The first goal gives the week its work."),
+        "standing-rest": _("Nothing is asked of %(name)s just now."),
+        "standing-waits": _("What is set waits for now."),
+        "standing-secure-wait": ngettext(
+            "What may be played is secure.", "All %(count)s goals that may be played are secure.", count
+        ),
         "standing-no-entry": _("Nothing has been logged so far."),
         "standing-quiet": ngettext(
             "Nothing logged for %(days)s day.", "Nothing logged for %(days)s days.", count

@@ -62,9 +62,10 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from practice.facts import GoalFacts, StudentFacts
-from practice.handcare import advice, open_notes
+from practice.goal_voicings import lays_flat
+from practice.handcare import open_notes
 from practice.handday import hand_day
-from practice.handrows import EASE_OFF, PAUSE, SEE_SOMEONE
+from practice.handrows import PAUSE, SEE_SOMEONE
 from practice.progress import REVIEW_DUE, state, was_secure
 from practice.said import Said, said
 from practice.songbook import Known, SongFacts, lacking, pair_of
@@ -253,8 +254,8 @@ def word(facts: StudentFacts, today: dt.date) -> Said | None:
 def _eased(facts: StudentFacts, today: dt.date) -> bool:
     if not facts.hand_consent:
         return False
-    notes = [note for note in facts.notes if note.day <= today]
-    return facts.hand_return is not None or bool(open_notes(notes)) or advice(notes, today).level == EASE_OFF
+    day = hand_day(facts, today)
+    return day.step is not None or day.answers or bool(open_notes(note for note in facts.notes if note.day <= today))
 
 
 def _new_chords(facts: StudentFacts, today: dt.date) -> tuple[int, int]:
@@ -373,9 +374,20 @@ def _is_movable(chord: theory.ChordTerm) -> bool:
 
 
 def in_hand(facts: StudentFacts, today: dt.date) -> Known:
-    """The chords that the student has, for the song book: by the log, and by what is taken as known."""
+    """The chords that the student has, for the song book: by the log, and by what is taken as known. facts: with the
+    notes that say what rests today."""
     has = _in_hand(facts, today)
-    return Known(has.pairs, has.shapes, has.small)
+    hand = hand_day(facts, today)
+    if hand.stop:
+        return Known(has.pairs, has.shapes, has.small, has.pairs, flat_rests=True)
+    if not hand.no_barre:
+        return Known(has.pairs, has.shapes, has.small)
+    # a chord that is held in another way, too, is played in that one
+    held = {_pair(voicing) for voicing in has.known if not voicing.lays_flat}
+    for goal in facts.goals:
+        if goal.kind == "progression" and not lays_flat(goal.theory, facts.instrument, facts.hand):
+            held.update(pair for pair, _ in _asked(goal))
+    return Known(has.pairs, has.shapes, has.small, has.pairs - held, flat_rests=True)
 
 
 def _in_hand(facts: StudentFacts, today: dt.date, order: Iterable[object] = ()) -> _Hand:

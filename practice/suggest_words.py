@@ -79,6 +79,7 @@ TEMPLATES: dict[str, Any] = {
     "songs-file-cell": _("A cell at line %(line)s is far too long; a quotation mark may be missing."),
     "songs-file-lines": _("The file has more than %(most)s songs. Send them in several files."),
     "song-ready": _("ready"),
+    "song-rests": _("every chord known; waits for now"),
     "song-no-chord": _("ready: it asks for no chord"),
     "song-lacks": _("lacks %(words)s"),
     "song-no-shape": _("no shape gives %(words)s on this guitar"),

@@ -21,7 +21,6 @@ from practice.facts import GoalFacts, PerformanceFacts, StudentFacts
 from practice.models import Performance
 from practice.progress import State, state
 from practice.queries import student_facts
-from practice.said import said
 from practice.stagework import PerformanceForm, move_due_days
 from practice.words import say
 from students.models import Student
@@ -116,8 +115,7 @@ def lead(one: PerformanceFacts, staged: Staged) -> str:
     words = {0: _("Today."), 1: _("Tomorrow.")}
     told = words.get(days) or ngettext("In %(days)s day.", "In %(days)s days.", days) % {"days": days}
     if stage.final_week(staged.facts, staged.today) == one:
-        most = stage.most_minutes(staged.facts, staged.today)
-        told = f"{told} {say(said('stage-run-throughs', minutes=most))}"
+        told = f"{told} {say(stage.run_throughs(staged.facts, staged.today))}".strip()
     return told
 
 

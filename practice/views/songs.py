@@ -25,6 +25,7 @@ from practice.song_import import carry_out, plan
 from practice.song_look import look_at_song
 from practice.song_table import Player, SongFilter, SongTable, rows_of
 from practice.songbook import by_readiness
+from practice.summary import HALF_YEAR
 from practice.words import say
 from students.models import Student
 from students.viewer import Viewer
@@ -43,8 +44,8 @@ def _song(request: HttpRequest, code: uuid.UUID) -> Song:
 def _player(student: Student) -> Player:
     """One student against the song book; eight queries. `student` comes with its studio."""
     today = student.studio.today(timezone.now())
-    # goals and their measurements only: no entry or hand note bears on what is known
-    facts = student_facts(student, today, since=today)
+    # no entry bears on what is known, and of the hand's notes half a year's on what rests
+    facts = student_facts(student, today, since=today - HALF_YEAR)
     return Player(student, suggest.in_hand(facts, today), facts.instrument, facts.hand)
 
 
@@ -53,7 +54,7 @@ def _players(viewer: Viewer) -> list[Player]:
     today = viewer.studio.today(timezone.now())
     seen = Student.objects.visible_to(viewer).current().select_related("studio", "teacher")
     students = list(seen.with_hand_consent(today).order_by("name", "pk"))
-    facts = facts_of(students, today, since=today)
+    facts = facts_of(students, today, since=today - HALF_YEAR)
     return [
         Player(one, suggest.in_hand(facts[one.pk], today), facts[one.pk].instrument, facts[one.pk].hand)
         for one in students
@@ -253,7 +254,8 @@ def student_songs(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     row = get_object_or_404(seen, code=student)
     player = _player(row)
     book = list(Song.objects.visible_to(request.viewer).played_by(row))
-    ready, near = by_readiness(player.stands(song, way_out=False) for song in book)
+    standings = [player.stands(song, way_out=False) for song in book]
+    ready, near = by_readiness(standings)
     by_code = {str(song.code): song for song in book}
     shown = [(one.song, player.stands(by_code[one.song.code])) for one in near[:MOST_SHOWN]]
     context = {
@@ -263,6 +265,7 @@ def student_songs(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "ready": [one.song for one in ready[:MOST_SHOWN]],
         "ready_more": max(0, len(ready) - MOST_SHOWN),
         "ready_all": len(ready),
+        "waiting": sum(one.rests for one in standings),
         "near": shown,
         "level": 3 if request.htmx else 2,
         "near_more": max(0, len(near) - MOST_SHOWN),

@@ -11,9 +11,11 @@ from django.views.decorators.http import require_safe
 
 from practice import stage
 from practice.acts import Taps, goal_context, taps
+from practice.asked import asked_of_week
 from practice.attention import about_hand, attention, attention_input
 from practice.cards import GoalCard, card
 from practice.facts import EntryFacts, GoalFacts, StudentFacts
+from practice.handday import HandDay, hand_day
 from practice.load import DAY, barre_seconds, bigger_jump
 from practice.progress import SECURE, State, days_practised, first_tries, minutes_between, one_day_weeks, state
 from practice.queries import last_entry_days, student_facts
@@ -32,7 +34,8 @@ MOST_LESSONS = 6
 @dataclass(frozen=True)
 class Row:
     """A goal in the table. last: the newest day's try; of: how many strings its voicing sounds; told: where it goes;
-    earlier: since when the instrument is the present one, where results before that day are left out of it."""
+    earlier: since when the instrument is the present one, where results before that day are left out of it; waits: it
+    is not to be played today."""
 
     card: GoalCard
     state: State
@@ -42,6 +45,7 @@ class Row:
     taps: Taps
     told: Told | None = None
     earlier: dt.date | None = None
+    waits: bool = False
 
     @property
     def goal(self) -> GoalFacts:
@@ -70,6 +74,7 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
     states = {goal.code: state(goal, today) for goal in facts.goals}
     context = goal_context(facts, today)
     week = row.studio.week_of(today)
+    hand = hand_day(facts, today)
     notes = dict(row.entries.on_days(week, week + WEEK).exclude(note="").values_list("code", "note"))
     tell = row.tells.filter(seen_at__isnull=True).exists()
     last_entry = last_entry_days([row], today).get(row.pk)
@@ -83,7 +88,9 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "today": today,
             "age": facts.age,
             "sentence": standing_text(standing(facts, states, today, last_entry)),
-            "rows": [_goal_row(goal, facts, states[goal.code], today, context) for goal in _in_order(facts, states)],
+            "rows": [
+                _goal_row(goal, facts, states[goal.code], today, context, hand) for goal in _in_order(facts, states)
+            ],
             "rested": [goal for goal in facts.goals if goal.set_aside],
             "hand": about_hand(reasons),
             "stages": [(one, say(stage.nearness(one, today))) for one in stage.ahead(facts, today)],
@@ -93,6 +100,7 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "barre_days": _barre_days(facts, today),
             "week_minutes": minutes_between(facts.entries, week, week + WEEK),
             "week_days": days_practised(facts.entries, week),
+            "asked": asked_of_week(facts, week, today),
             "entries": _entries(facts, week, {str(code): note for code, note in notes.items()}),
             "lessons": list(row.lessons.all()[:MOST_LESSONS]),
             "next_lesson": _next_lesson(row, facts, today),
@@ -120,7 +128,9 @@ def _in_order(facts: StudentFacts, states: dict[str, State]) -> list[GoalFacts]:
     )
 
 
-def _goal_row(goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.date, context: Any) -> Row:
+def _goal_row(
+    goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.date, context: Any, hand: HandDay
+) -> Row:
     shown = card(goal, facts.instrument, facts.hand)
     tries = first_tries(goal, today)
     of = shown.voicings[0].strings_sounding if goal.measure.code == "clean" and shown.voicings else None
@@ -133,6 +143,7 @@ def _goal_row(goal: GoalFacts, facts: StudentFacts, stands: State, today: dt.dat
         taps=taps(goal, facts, today, context),
         told=told(goal, today, facts.instrument_since),
         earlier=left_out(goal, facts.instrument_since),
+        waits=hand.rests(shown.lays_flat),
     )
 
 

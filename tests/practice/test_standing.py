@@ -54,10 +54,13 @@ def test_the_last_week_before_a_performance_comes_before_what_is_stuck(studio):
     assert standing_text(told) == "Sixth-form evening is on 1 December: run-throughs now, nothing new."
     week_before = replace(facts, performances=(replace(show, day=TODAY + dt.timedelta(days=7)),))
     assert standing(week_before, states, TODAY).code == "standing-stuck"
-    # while the hand asks for a person nothing is said of playing through
-    asks = replace(facts, notes=(note(TODAY, 7),))
-    assert standing(asks, states, TODAY).code == "standing-stuck"
+    # while the hand asks for a person nothing is said of playing through, nor of the barre that stands still
+    asks = replace(facts, notes=(note(TODAY, 5),))
+    assert "F, E-shape at 1" not in standing_text(standing(asks, states, TODAY))
+    assert standing(asks, states, TODAY).code not in ("standing-stage", "standing-stuck")
     assert standing(replace(asks, hand_consent=False), states, TODAY).code == "standing-stage"
+    stopped = replace(facts, notes=(note(TODAY, 7),))
+    assert standing_text(standing(stopped, states, TODAY)) == f"Nothing is asked of {facts.first_name} just now."
 
 
 def test_everybody_gets_a_sentence(studio):
