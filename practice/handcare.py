@@ -7,12 +7,12 @@ emergency number. The rows that need more than one note:
 
 see someone   4 or more on repeated days
 pause         1 to 3 on four of the last seven days
-ease off      1 to 3 twice in the last seven days, a rise of 2 points at one place, or fingertip skin twice in them
+ease off      1 to 3 twice in the last seven days, a rise of 2 points at one place, or a sore or numb fingertip twice
 
 What stops all playing (STOPS) holds until the teacher has closed it with the word of a clinician, whatever is noted
 later: 7 or more is a reason to be seen before playing on [derived]. Skin at 7 or more stops the day alone and is a
-pause from the next day on, until it is noted at 0 to 1 or closed. Fingertip skin at 3 or less is spoken of for two
-days.
+pause from the next day on, or what its own answers ask for if that is stricter, until it is noted at 0 to 1 or closed.
+Fingertip skin at 3 or less is spoken of for two days.
 
 What is left after ten minutes' rest is kept and shown; no row reads it, as no source gives it a threshold. Nor does one
 read the practice load, which says nothing of injury: a bigger jump than usual stands beside the answer
@@ -59,9 +59,8 @@ from practice.handrows import (
     ROWS,
     SAME_DAY,
     SEE_SOMEONE,
-    SKIN_CONDITIONS,
+    SKIN,
     STOP,
-    TIP_CONDITIONS,
     WEAK,
     Row,
     is_any,
@@ -113,8 +112,9 @@ BARRE_PLACES = (
     "elbow",
     "fingertip",
 )
+BARRE_HANDS = ("fretting", "both", "")
 # Where high strings may be what tires [C]; they say nothing about numbness, wrist or elbow.
-STRING_PLACES = ("index", "thumb", "fingertip")
+STRING_PLACES = ("index", "thumb", SKIN)
 
 
 @dataclass(frozen=True)
@@ -140,8 +140,13 @@ class Advice:
 
     @property
     def stops(self) -> bool:
-        """Nothing more is played: for today, and until the teacher has closed it with a clinician's word."""
+        """Nothing more is played today."""
         return self.level in STOPS
+
+    @property
+    def until_seen(self) -> bool:
+        """It stops until the teacher has closed it with a clinician's word, and not its day alone as skin does."""
+        return self.stops and self.rule != SEVERE_SKIN
 
     @property
     def urgent(self) -> bool:
@@ -199,9 +204,20 @@ def as_plain(note: HandFacts) -> dict[str, object]:
     return vars(note)
 
 
+def own_row(note: HandFacts) -> Row | None:
+    """The row that the note fires by itself."""
+    return row_of(as_plain(note))
+
+
+def _is_row(note: HandFacts, code: str) -> bool:
+    row = own_row(note)
+    return row is not None and row.code == code
+
+
 def is_skin(note: HandFacts) -> bool:
-    """Fingertip skin that settles within a day (up to 3: within two), apart from all joint and doctor rules [C]."""
-    return is_any(SKIN_CONDITIONS, as_plain(note))
+    """Fingertip skin under 7 that settles within a day (up to 3: within two), apart from all joint and doctor rules
+    [C]."""
+    return _is_row(note, "skin")
 
 
 def is_numb(note: HandFacts) -> bool:
@@ -210,8 +226,8 @@ def is_numb(note: HandFacts) -> bool:
 
 
 def is_numb_tip(note: HandFacts) -> bool:
-    """Numb only at the fingertip and gone within the hour: worth telling the teacher, nothing more [C]."""
-    return is_any(TIP_CONDITIONS, as_plain(note))
+    """Numb only at the fingertip, under 7, and gone within the hour: worth telling the teacher, nothing more [C]."""
+    return _is_row(note, "numb-tip")
 
 
 def asks_more(note: HandFacts) -> bool:
@@ -222,7 +238,7 @@ def asks_more(note: HandFacts) -> bool:
 def tires_by_strings(note: HandFacts) -> bool:
     """Whether high strings are worth a look: index, thumb or fingertip skin of the fretting hand, without numbness
     [C]."""
-    return note.place in STRING_PLACES and note.hand in ("fretting", "both", "") and not is_numb(note)
+    return note.place in STRING_PLACES and note.hand in BARRE_HANDS and not is_numb(note)
 
 
 def signs(note: HandFacts, notes: Iterable[HandFacts] = ()) -> tuple[str, ...]:
@@ -232,7 +248,7 @@ def signs(note: HandFacts, notes: Iterable[HandFacts] = ()) -> tuple[str, ...]:
     notes: the others of the student, needed for "4 or more on repeated days": a second day with 4 or more within the
     fourteen days that end with this note.
     """
-    row = row_of(as_plain(note))
+    row = own_row(note)
     found = [row.code] if row is not None and row.code in SIGNS else []
     if _is_firm(note):
         first = note.day - dt.timedelta(days=REPEATED_WITHIN_DAYS - 1)
@@ -243,7 +259,7 @@ def signs(note: HandFacts, notes: Iterable[HandFacts] = ()) -> tuple[str, ...]:
 
 def stopped_by(note: HandFacts) -> bool:
     """Whether a note by itself stops all playing until a clinician's word: not skin, which stops its day alone."""
-    row = row_of(as_plain(note))
+    row = own_row(note)
     return row is not None and row.level in STOPS and row.code != SEVERE_SKIN
 
 
@@ -257,7 +273,7 @@ def _is_tip(note: HandFacts) -> bool:
 
 
 def in_force(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
-    """The notes of 1 or more, or with a sign, that are not settled yet, in the order given.
+    """The notes of 1 or more, or with a row of their own, that are not settled yet, in the order given.
 
     Stricter than `open_notes` in two points: a later low note that itself shows a sign settles nothing, and what stops
     all playing is settled by its closing alone.
@@ -266,7 +282,7 @@ def in_force(notes: Iterable[HandFacts]) -> tuple[HandFacts, ...]:
     return tuple(
         note
         for note in notes
-        if (note.discomfort > 0 or signs(note))
+        if (note.discomfort > 0 or own_row(note) is not None)
         and not note.closed
         and (stopped_by(note) or not any(_settles(later, note) for later in notes))
     )
@@ -302,8 +318,13 @@ def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
 
 def of_one(note: HandFacts) -> Advice:
     """What a note asks for by itself, whatever was noted before: for whoever stores nothing, and on the phone."""
-    row = row_of(as_plain(note))
-    return Advice(NOTHING) if row is None else _Fired(row.level, row.code, note).advice
+    row = own_row(note)
+    return Advice(NOTHING) if row is None else by_row(row, note)
+
+
+def by_row(row: Row, note: HandFacts) -> Advice:
+    """What a row of the table asks for on the day of the note that fires it."""
+    return _Fired(row.level, row.code, note).advice
 
 
 @dataclass(frozen=True)
@@ -315,9 +336,11 @@ class _Fired:
     note: HandFacts
 
     @property
-    def rank(self) -> tuple[int, int, dt.datetime]:
-        """Stricter first, then the more telling row, then the newer note."""
-        return LEVELS.index(self.level), -RULES.index(self.rule), self.note.at
+    def rank(self) -> tuple[int, bool, int, dt.datetime]:
+        """Stricter first, and what holds until a clinician's word before skin that stops its day alone; then the more
+        telling row, then the newer note."""
+        of_the_day = self.level == STOP and self.rule == SEVERE_SKIN
+        return LEVELS.index(self.level), not of_the_day, -RULES.index(self.rule), self.note.at
 
     @property
     def advice(self) -> Advice:
@@ -331,9 +354,7 @@ class _Fired:
 
 def _fired(notes: Sequence[HandFacts], today: dt.date) -> Iterator[_Fired]:
     for note in in_force(notes):
-        row = row_of(as_plain(note))
-        if row is not None and (level := _level_on(row, note, today)) != NOTHING:
-            yield _Fired(level, row.code, note)
+        yield from _own(note, today)
         if REPEATED in signs(note, notes):
             yield _Fired(SEE_SOMEONE, REPEATED, note)
     first = today - dt.timedelta(days=WINDOW_DAYS - 1)
@@ -345,21 +366,30 @@ def _fired(notes: Sequence[HandFacts], today: dt.date) -> Iterator[_Fired]:
         yield _Fired(EASE_OFF, "two-days", felt[-1])
     if rise := _rise(week):
         yield _Fired(EASE_OFF, "rise", rise)
-    skin = [note for note in week if is_skin(note)]
+    skin = [note for note in week if _is_tip(note)]
     if len(skin) >= 2:
         yield _Fired(EASE_OFF, "skin-twice", skin[-1])
 
 
-def _level_on(row: Row, note: HandFacts, today: dt.date) -> str:
-    """The level of a note's own row on a later day: skin that stopped its day is asked after, a little skin is spoken
-    of for two days, a numb tip for seven."""
+def _own(note: HandFacts, today: dt.date) -> Iterator[_Fired]:
+    """What a note's own row asks for on a later day: skin that stopped its day is asked after, and what else it said is
+    heard then; a little skin is spoken of for two days, a numb tip for seven."""
+    row = own_row(note)
+    if row is None:
+        return
     days = (today - note.day).days
-    if row.code == SEVERE_SKIN:
-        return STOP if days == 0 else PAUSE
-    if row.level == EASE_OFF:
+    if row.code == SEVERE_SKIN and days > 0:
+        yield _Fired(PAUSE, row.code, note)
+        plain = as_plain(note)
+        for other in ROWS:
+            if other.level == SEE_SOMEONE and is_any(other.when, plain):
+                yield _Fired(other.level, other.code, note)
+    elif row.level == EASE_OFF:
         lasts = SKIN_LOOK_DAYS if row.code == "skin" and note.discomfort < FIRM else WINDOW_DAYS - 1
-        return EASE_OFF if days <= lasts else NOTHING
-    return row.level
+        if days <= lasts:
+            yield _Fired(row.level, row.code, note)
+    else:
+        yield _Fired(row.level, row.code, note)
 
 
 def gentler(minutes: int) -> int:
@@ -369,9 +399,13 @@ def gentler(minutes: int) -> int:
 
 def episode_end(notes: Iterable[HandFacts], opened: dt.date, today: dt.date) -> dt.datetime | None:
     """When an episode that was opened on `opened` ended by itself: the last note of the first seven days after it
-    that hold two notes or more, all of 0 to 1 and without a sign. None while there are no such seven days up to today.
+    that hold two notes or more, all of 0 to 1 and without a sign. None while there are no such seven days up to today,
+    and while a note that stops all playing is open: that ends by its closing alone.
     What only a fingertip feels and loses within the day counts neither way: it holds no wrist's episode open.
     """
+    notes = tuple(notes)
+    if any(stopped_by(note) and not note.closed and note.day <= today for note in notes):
+        return None
     notes = (note for note in notes if opened < note.day <= today and not (note.discomfort and _is_tip(note)))
     notes = sorted(notes, key=lambda note: note.at)
     last = opened + dt.timedelta(days=WINDOW_DAYS)
@@ -399,7 +433,7 @@ def _rise(week: Sequence[HandFacts]) -> HandFacts | None:
 
 def is_barre_hand(note: HandFacts) -> bool:
     """Whether pausing barre work is what answers this note: the fretting hand, from fingers to elbow."""
-    return note.hand in ("fretting", "both", "") and (note.place in BARRE_PLACES or note.place == "")
+    return note.hand in BARRE_HANDS and (note.place in BARRE_PLACES or note.place == "")
 
 
 # -- what is said to family and teacher --------------------------------------------------------------------------------
@@ -419,6 +453,8 @@ def _says(level: str, rule: str, note: HandFacts) -> Iterator[Said]:
         yield said("advice-severe")
         yield said("advice-stop-until-seen")
     elif level == SEE_SOMEONE:
+        if rule == "sudden":
+            yield said("advice-emergency")
         yield said(f"advice-see-{rule}")
         if rule in ("numb", "weak") and note.face_arm_leg is None:
             yield said("advice-emergency")
@@ -452,7 +488,7 @@ def _eased(rule: str, note: HandFacts) -> Iterator[Said]:
         yield said("advice-skin-bouts")
         if rule == "skin" and note.discomfort < FIRM:
             yield said("advice-skin-again")
-        else:
+        elif tires_by_strings(note):
             yield said("advice-skin-strings")
     else:
         yield said("advice-shorter-bouts")

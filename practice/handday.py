@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from practice.facts import ReturnFacts, StudentFacts
 from practice.handcare import Advice, advice, gentler
-from practice.handreturn import BACK, Verdict, most_of, verdict
+from practice.handreturn import BACK, Verdict, felt_reason, most_of, verdict
 from practice.handrows import NOTHING
 from practice.said import Said, said
 
@@ -68,8 +68,12 @@ def hand_day(facts: StudentFacts, today: dt.date) -> HandDay:
     stops = hand is not None and hand.stops
     if step is not None:
         found = verdict(step, facts.notes, facts.entries, today)
-        if found.felt or (hand is not None and hand.ask_person):
-            found = found if found.felt else Verdict(BACK, found.days, said("return-felt"))
+        if hand is not None and hand.until_seen:
+            # nobody proposes a step while a clinician's word is missing
+            found = Verdict(BACK, found.days, said("return-waits"))
+        elif not found.felt and hand is not None and hand.ask_person:
+            found = Verdict(BACK, found.days, felt_reason(step))
+        if found.felt:
             return HandDay(hand, 0, 0, no_barre=True, stop=True, step=step, verdict=found)
         return HandDay(hand, most_of(step), most_of(step), no_barre=not step.barre, step=step, verdict=found)
     if stops:

@@ -11,8 +11,8 @@ Conventions: a day counts for a step when something was logged on it, no more th
 turn), and the hand was noted with nothing felt: a day that says nothing of the hand is no record [derived]. Only
 finished days count. The day on which a step was set counts on the first step alone, since on a later one the earlier
 step may have been played that morning [derived]. Felt: 1 or more, or a sign of practice.handcare. Fingertip skin that
-settles within the day, and a tip that is numb within the hour, stay apart here too [C]. What the teacher closed stops
-nobody any more, and its day still does not count.
+settles within the day, and a tip that is numb within the hour, stay apart here too, below 7 [C]. What the teacher
+closed stops nobody any more, and its day still does not count.
 
 References
 ----------
@@ -97,6 +97,11 @@ def is_felt(note: HandFacts) -> bool:
     return note.discomfort > 0 or bool(signs(note))
 
 
+def felt_reason(step: ReturnFacts) -> Said:
+    """What is said when something was felt on a step: below the first there is no smaller one."""
+    return said("return-felt" if step.level > 1 else "return-felt-first")
+
+
 def stops(since: dt.date, notes: Iterable[HandFacts], today: dt.date) -> bool:
     """Whether something was felt on the step that began on `since` that the teacher has not dealt with."""
     return any(is_felt(note) and not note.closed for note in notes if since <= note.day <= today)
@@ -112,7 +117,7 @@ def verdict(
     on_step = [note for note in notes if step.level_since <= note.day <= today]
     days = _days(step, on_step, entries, today)
     if stops(step.level_since, on_step, today):
-        return Verdict(BACK, days, said("return-felt" if step.level > 1 else "return-felt-first"))
+        return Verdict(BACK, days, felt_reason(step))
     if days >= FEWEST_DAYS:
         return Verdict(UP, days, said("return-ready", days=days))
     if (today - step.level_since).days >= MOST_DAYS:

@@ -22,7 +22,8 @@ References
     hand and finger problems (published). Hot, red or swollen with raised temperature, same day: NHS trusts' red-flag
     pages for elbow, wrist and hand (published).
 [4] 7 and over is "severe" in most bandings (Serlin et al., Pain 1995;61:277, among others; published). The rule for it:
-    stop today, tell an adult and the teacher, a doctor or hand therapist before playing on (derived).
+    stop today, tell an adult and the teacher, a doctor or hand therapist before playing on (derived). Fingertip skin
+    alone stops its day and is asked after from the next day on (derived).
 [5] Loss of control without pain, such as a finger that curls by itself while playing, goes to a clinician who knows
     musicians: BAPAM factsheet (published).
 [6] Signs for a clinician: a synthesis of SHAPE/Actsafe, "Musicians and MSI" (published), and NHS hand-and-wrist
@@ -111,13 +112,15 @@ _SEVERE_SKIN: tuple[Condition, ...] = ({**_OF_SKIN, "from": SEVERE, "settles": N
 ROWS = (
     #   code           level        when                                                                mark, source
     Row("face", EMERGENCY, ({"face_arm_leg": (True,)},), "published", "1"),
-    Row("sudden-numb", EMERGENCY, ({"sudden": (True,), "sensation": ("numb", "weak")},), "published", "1"),
+    Row("sudden-numb", EMERGENCY,
+        ({"sudden": (True,), "sensation": ("numb", "weak")}, {"sudden": (True,), "any": (NUMB, WEAK)}),
+        "published", "1"),
     Row("injury-now", HOSPITAL,
         ({"all": (FELL,), "any": (SHAPE, *FURTHER_ALSO)}, {"all": (FELL,), "from": WORST}), "published", "2"),
     Row("injury", SAME_DAY, ({"any": (FELL,)},), "published", "3"),
     Row("hot", SAME_DAY, ({"any": (HOT,)},), "published", "3"),
     Row("shape", SAME_DAY, ({"any": (SHAPE, COLD, STUCK, SNAP)},), "published", "3"),
-    Row("severe-skin", STOP, _SEVERE_SKIN, "common", "C"),
+    Row("severe-skin", STOP, _SEVERE_SKIN, "derived", "4"),
     Row("numb-tip", EASE_OFF, tuple({**one, "to": SEVERE - 1} for one in TIP_CONDITIONS), "common", "C"),
     Row("skin", EASE_OFF, SKIN_CONDITIONS, "common", "C"),
     Row("severe", STOP, ({"from": SEVERE}, {"any": (EXTREME,)}), "derived", "4"),

@@ -8,21 +8,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from practice.facts import ReturnFacts
-from practice.handcare import advice
+from practice.handday import day_in_words, hand_day, holds_barres
 from practice.handreturn import (
     FEWEST_DAYS,
     MOST_DAYS,
     MOVES,
     STEPS,
-    bend,
-    day_in_words,
     days_over,
-    holds_barres,
     in_place_of_plan,
     is_felt,
     under_way,
     verdict,
 )
+from practice.handrows import ALSO
 from practice.suggest import next_chords, word
 from practice.words import say
 from tests.practice.plain import TODAY, ago, entry, facts, note
@@ -74,6 +72,10 @@ CASES = [
     ("a week without three", step(since=7), days(3, 2), "stay", "return-long", 2),
     ("sore fingertips", step(), ([*days(3, 2, 1)[0], note(ago(2), 5, "fingertip", sensation="sore", settles="day")],
      days(3, 2, 1)[1]), "up", "return-ready", 3),
+    ("very sore fingertips", step(), ([*days(3, 2, 1)[0], note(ago(2), 7, "fingertip", sensation="sore",
+     settles="day")], days(3, 2, 1)[1]), "back", "return-felt-first", 2),
+    ("a finger by itself at 0", step(), ([note(ago(1), 0, also=("itself",))], []), "back", "return-felt-first", 0),
+    ("a fall at 0", step(2, begun=9), ([note(ago(1), 0, also=("fell",))], []), "back", "return-felt", 0),
     ("own numbers", step(3, begun=9, play=15, rest=30, rounds=3), days(3, 2, 1, minutes=45), "up", "return-ready", 3),
 ]  # fmt: skip
 
@@ -115,7 +117,8 @@ def test_a_worse_note_never_moves_up(given_, data):
     one = notes[which]
     worse = data.draw(st.sampled_from([
         {"discomfort": data.draw(st.integers(one.discomfort, 10))}, {"at_rest": True}, {"daily": True},
-        {"sudden": True}, {"tip_only": False}, {"settles": "rest"},
+        {"sudden": True}, {"tip_only": False}, {"settles": "rest"}, {"face_arm_leg": True},
+        {"also": (data.draw(st.sampled_from(ALSO)),)},
         {"sensation": one.sensation if one.sensation == "numb" else "weak"},
     ]))  # fmt: skip
     after = [*notes[:which], replace(one, **worse), *notes[which + 1 :]]
@@ -140,29 +143,60 @@ def test_up_needs_three_days_on_which_nothing_was_felt(given_):
         assert len({one.day for one in here if one.day < TODAY}) >= 3
 
 
+def shown(day):
+    return day.plan, day.most, day.no_barre, day.gently, day.stop
+
+
 def test_the_step_stands_in_place_of_the_plan():
     on = step(2, begun=9, play=10, rest=50, rounds=2)
-    found = bend(facts(hand_consent=True, plan_minutes=40, daily_most=60, hand_return=on), None, TODAY)
-    assert (found.plan, found.most, found.no_barre, found.gently, found.stop) == (20, 20, True, False, False)
-    assert bend(facts(hand_consent=True, hand_return=replace(on, barre=True)), None, TODAY).no_barre is False
+    found = hand_day(facts(plan_minutes=40, daily_most=60, hand_return=on), TODAY)
+    assert shown(found) == (20, 20, True, False, False)
+    assert found.most_of(60) == 20
+    assert not hand_day(facts(hand_return=replace(on, barre=True)), TODAY).no_barre
 
 
 def test_what_is_felt_stops_the_day_at_once():
     on = step(2, since=2, begun=9)
-    felt = facts(hand_consent=True, hand_return=on, notes=(note(TODAY, 1),))
-    found = bend(felt, advice(felt.notes, TODAY), TODAY)
-    assert (found.plan, found.most, found.no_barre, found.stop) == (0, 0, True, True)
-    # something older that still asks for a person stops it, too
-    old = facts(hand_consent=True, hand_return=on, notes=(note(ago(5), 6),))
-    assert bend(old, advice(old.notes, TODAY), TODAY).stop
+    found = hand_day(facts(hand_return=on, notes=(note(TODAY, 1),)), TODAY)
+    assert shown(found) == (0, 0, True, False, True)
+    assert found.verdict.reason.code == "return-felt"
+    # something older that still asks for a person stops it, too; below the first step there is no smaller one
+    old = hand_day(facts(hand_return=on, notes=(note(ago(5), 6),)), TODAY)
+    assert old.stop
+    assert old.verdict.reason.code == "return-felt"
+    first = hand_day(facts(hand_return=step(since=2), notes=(note(ago(5), 6),)), TODAY)
+    assert first.verdict.reason.code == "return-felt-first"
+
+
+def test_no_step_is_proposed_while_a_clinicians_word_is_missing():
+    for notes in ((note(TODAY, 8),), (note(ago(5), 8),), (note(TODAY, 0, also=("fell",)),)):
+        found = hand_day(facts(hand_return=step(2, since=2, begun=9), notes=notes), TODAY)
+        assert (found.stop, found.verdict.felt, found.verdict.reason.code) == (True, True, "return-waits")
+    # skin stops its day alone
+    tip = note(TODAY, 8, "fingertip", sensation="sore")
+    assert hand_day(facts(hand_return=step(), notes=(tip,)), TODAY).verdict.reason.code == "return-felt-first"
 
 
 def test_without_a_return_and_without_consent():
     hurt = (note(TODAY, 5),)
-    found = bend(facts(hand_consent=True, notes=hurt, plan_minutes=20, daily_most=40), advice(hurt, TODAY), TODAY)
-    assert (found.plan, found.most, found.no_barre, found.gently, found.stop) == (10, 20, True, True, False)
-    plain = bend(facts(hand_consent=False, hand_return=step(), plan_minutes=20, daily_most=40), None, TODAY)
-    assert (plain.plan, plain.most, plain.no_barre, plain.step) == (20, 40, False, None)
+    found = hand_day(facts(notes=hurt, plan_minutes=20, daily_most=40), TODAY)
+    assert shown(found) == (10, 20, True, True, False)
+    assert (found.most_of(30), found.asks_person, found.answers) == (15, True, True)
+    plain = hand_day(
+        facts(hand_consent=False, hand_return=step(), notes=hurt, plan_minutes=20, daily_most=40), TODAY
+    )
+    assert (*shown(plain), plain.step, plain.answers) == (20, 40, False, False, False, None, False)
+    stopped = hand_day(facts(notes=(note(ago(9), 7),), plan_minutes=20, daily_most=40), TODAY)
+    assert shown(stopped) == (0, 0, True, False, True)
+    assert stopped.most_of(30) == 0
+
+
+def test_what_rests_is_what_lies_flat_and_on_a_stopped_day_everything():
+    gently, well = hand_day(facts(notes=(note(TODAY, 5),)), TODAY), hand_day(facts(notes=(note(TODAY, 3),)), TODAY)
+    stopped = hand_day(facts(notes=(note(TODAY, 8),)), TODAY)
+    assert [(day.rests(True), day.rests(False)) for day in (well, gently, stopped)] == [
+        (False, False), (True, False), (True, True),
+    ]  # fmt: skip
 
 
 def test_when_a_barre_needs_a_reason():
@@ -213,7 +247,7 @@ def test_days_over_the_step_have_a_minutes_grace_a_turn():
 
 def test_the_day_in_words_for_a_family():
     def told(one, *notes):
-        return " ".join(map(say, day_in_words(bend(facts(hand_return=one, notes=notes), None, TODAY), "Wren")))
+        return " ".join(map(say, day_in_words(hand_day(facts(hand_return=one, notes=notes), TODAY), "Wren")))
 
     assert told(step()) == (
         "Wren is coming back to playing step by step. Step 1: 2 times 5 minutes a day, and no more. Between them the"
@@ -222,4 +256,7 @@ def test_the_day_in_words_for_a_family():
     once = step(level=3, play=20, rest=30, rounds=1, barre=True)
     assert told(once) == "Wren is coming back to playing step by step. Step 3: once 20 minutes a day, and no more."
     assert told(step(level=2), note(TODAY, 2)).startswith("Something was felt on this step. Stop for today;")
-    assert day_in_words(bend(facts(), None, TODAY), "Wren") == day_in_words(None, "Wren") == ()
+    assert told(step(level=2), note(TODAY, 7)) == (
+        "Stop for today. The way back waits until a doctor or hand therapist has had a look."
+    )
+    assert day_in_words(hand_day(facts(), TODAY), "Wren") == day_in_words(None, "Wren") == ()
