@@ -7,7 +7,9 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from practice.entry_form import HAND_FIELDS
+from practice.handcare import of_one
 from practice.handcheck import WORDS, fitting, wrong
+from practice.handrows import ALSO
 from practice.logwork import entry_form
 from practice.models import HandNote, PracticeEntry
 from practice.record import HandRecord
@@ -27,7 +29,10 @@ def given(discomfort=4, **over):
         (given(), []),
         (given(hand=""), [("hand", "wire-where")]),
         (given(place="", hand=""), [("hand", "wire-where"), ("place", "wire-where")]),
-        (given(0, sensation="numb", place=""), [("place", "wire-where")]),
+        # nothing holds up what is ticked at 0
+        (given(0, sensation="numb", place="", hand=""), []),
+        (given(0, place="", hand="", also=("fell", "snap")), []),
+        (given(3, place="", hand="", also=("fell",)), [("hand", "wire-where"), ("place", "wire-where")]),
         (given(sensation="sore"), [("sensation", "wire-skin")]),
         (given(sensation="broken", place="index"), [("sensation", "wire-skin")]),
         (given(sensation="dented", place="fingertip"), []),
@@ -37,6 +42,8 @@ def given(discomfort=4, **over):
         (given(3, rested=0), []),
         (given(sensation="numb", tip_only=True), [("tip_only", "wire-tip-place")]),
         (given(sensation="numb", tip_only=False), []),
+        (given(sensation="", also=("numb",), tip_only=True), [("tip_only", "wire-tip-place")]),
+        (given(sensation="", also=("numb",), place="index", tip_only=True, settles="hour"), []),
         (given(sensation="numb", place="index", tip_only=True, settles="hour"), []),
         (given(sensation="numb", place="index", tip_only=True, settles="day"), [("tip_only", "wire-tip-settles")]),
         (given(4, in_words=True), [("discomfort", "wire-words")]),
@@ -56,6 +63,26 @@ def test_what_does_not_belong_is_not_kept():
     assert fitting(given(2, at_rest=True)).at_rest is True
 
 
+def test_a_yes_that_cannot_wait_is_never_dropped():
+    assert fitting(given(0, face_arm_leg=True)).face_arm_leg is True
+    assert fitting(given(5, face_arm_leg=True)).face_arm_leg is True
+    # a no belongs to numbness and weakness alone
+    assert fitting(given(5, face_arm_leg=False)).face_arm_leg is None
+    assert fitting(given(0, face_arm_leg=False)).face_arm_leg is None
+    for shown in ({"sensation": "numb"}, {"sensation": "weak"}, {"also": ("numb",)}, {"also": ("weak",)}):
+        assert fitting(given(0, **{"sensation": "", **shown}, face_arm_leg=False)).face_arm_leg is False
+    for also in ALSO:
+        assert fitting(given(0, also=(also,))).also == (also,)
+    assert fitting(given(3, also=("numb",), tip_only=False)).tip_only is False
+
+
+@pytest.mark.parametrize("shown", [{"sensation": "numb"}, {"also": ("weak",)}, {}])
+@pytest.mark.parametrize("discomfort", [0, 5])
+def test_what_fits_is_left_as_it_is(discomfort, shown):
+    once = fitting(given(discomfort, **{"sensation": "", **shown}, tip_only=False, face_arm_leg=True, daily=True))
+    assert fitting(once) == once
+
+
 def test_three_words_stand_in_the_middle_of_their_bands():
     assert [band(number) for number in WORDS] == ["little", "some", "lot"]
     for number in WORDS:
@@ -65,17 +92,22 @@ def test_three_words_stand_in_the_middle_of_their_bands():
 
 WHOLE = {
     "discomfort": "5",
+    "also": ["numb", "itself"],
+    "face_arm_leg": "no",
     "hand": "fretting",
     "place": "thumb",
-    "sensation": "numb",
+    "sensation": "ache",
     "settles": "hour",
     "rested": "2",
     "began": "during",
     "at_rest": "no",
     "daily": "yes",
-    "sudden": "no",
     "tip_only": "no",
 }
+KEPT = HandRecord(
+    5, "fretting", "thumb", "ache", "hour", 2, "during", False, True, None, False, face_arm_leg=False,
+    also=("numb", "itself"),
+)  # fmt: skip
 
 
 def post(cast, hand):
@@ -93,9 +125,8 @@ def test_a_whole_note_is_stored_and_read_again(cast):
     assert set(WHOLE) == set(HAND_FIELDS)
     assert post(cast, WHOLE).status_code == 302
     note = HandNote.objects.get()
-    kept = HandRecord(5, "fretting", "thumb", "numb", "hour", 2, "during", False, True, False, False)
-    assert record_of(PracticeEntry.objects.get()).hand == kept
-    assert {name: getattr(note.facts, name) for name in vars(kept)} == vars(kept)
+    assert record_of(PracticeEntry.objects.get()).hand == KEPT
+    assert {name: getattr(note.facts, name) for name in vars(KEPT)} == vars(KEPT)
     page = cast.client("teacher").get(f"/students/{cast.student.code}/hand/").content.decode()
     assert "2 after ten minutes’ rest" in page
     assert "while I played" in page
@@ -105,17 +136,27 @@ def test_a_whole_note_is_stored_and_read_again(cast):
 def test_the_phone_sends_the_same_note(cast):
     make_consent(cast.student)
     code = uuid.uuid4()
-    hand = {"discomfort": 5, "rested": 2, "hand": "fretting", "place": "thumb", "sensation": "numb", "settles": "hour"}
-    hand |= {"began": "during", "at_rest": False, "daily": True, "sudden": False, "tip_only": False}
+    hand = {"discomfort": 5, "rested": 2, "hand": "fretting", "place": "thumb", "sensation": "ache", "settles": "hour"}
+    hand |= {"began": "during", "at_rest": False, "daily": True, "tip_only": False}
+    hand |= {"also": ["itself", "numb"], "face_arm_leg": False}
     body = {"day": "2026-11-12", "seconds": 600, "hand": hand}
     address = f"/s/{cast.student.code}/entries/{code}/"
     client = cast.client("student")
     for status in (201, 200):  # sent twice, stored once
         answer = client.put(address, json.dumps(body), content_type="application/json")
         assert answer.status_code == status, answer.content
-    assert record_of(PracticeEntry.objects.get()).hand == HandRecord(
-        5, "fretting", "thumb", "numb", "hour", 2, "during", False, True, False, False
-    )
+    assert record_of(PracticeEntry.objects.get()).hand == KEPT
+
+
+def test_a_phone_that_still_asks_the_older_question_is_heard(cast):
+    make_consent(cast.student)
+    hand = {"discomfort": 2, "hand": "fretting", "place": "thumb", "sensation": "numb", "sudden": True}
+    body = json.dumps({"day": "2026-11-12", "seconds": 600, "hand": hand})
+    address = f"/s/{cast.student.code}/entries/{uuid.uuid4()}/"
+    assert cast.client("student").put(address, body, content_type="application/json").status_code == 201
+    note = HandNote.objects.get()
+    assert (note.sudden, note.face_arm_leg, note.also) == (True, None, [])
+    assert of_one(note.facts).level == "emergency"
 
 
 # what is sent wrong, the field that says so
@@ -130,7 +171,10 @@ def test_the_phone_sends_the_same_note(cast):
         ({"discomfort": 4, "hand": "fretting", "place": "wrist", "sensation": "broken"}, "hand.sensation"),
         ({"discomfort": 4, "hand": "fretting", "place": "wrist", "in_words": True}, "hand.discomfort"),
         ({"discomfort": -1}, "hand.discomfort"),
-        ({"discomfort": 0, "sensation": "weak"}, "hand.place"),
+        ({"discomfort": 3, "also": ["weak"]}, "hand.place"),
+        ({"discomfort": 0, "also": ["broken"]}, "hand.also"),
+        ({"discomfort": 0, "also": "fell"}, "hand.also"),
+        ({"discomfort": 0, "face_arm_leg": "yes"}, "hand.face_arm_leg"),
     ],
 )
 def test_the_phone_is_told_beside_the_field_and_nothing_is_half_stored(cast, hand, field):
@@ -155,6 +199,9 @@ def test_the_phone_is_told_beside_the_field_and_nothing_is_half_stored(cast, han
         ({"hand": ""}, "hand"),
         ({"sensation": "sore"}, "sensation"),
         ({"at_rest": "perhaps"}, "at_rest"),
+        ({"also": ["fell", "nothing"]}, "also"),
+        ({"face_arm_leg": "perhaps"}, "face_arm_leg"),
+        ({"sensation": "numb"}, "sensation"),  # ticked under "Any of these?" now
         ({"place": "wrist", "tip_only": "yes"}, "tip_only"),
         ({"settles": "next-day", "tip_only": "yes"}, "tip_only"),
     ],
@@ -170,8 +217,9 @@ def test_the_form_says_it_beside_the_field_and_keeps_what_was_chosen(cast, over,
 
 def test_numbness_without_discomfort_is_kept(cast):
     make_consent(cast.student)
-    post(cast, {"discomfort": "0", "sensation": "numb", "hand": "fretting", "place": "thumb"})
-    assert HandNote.objects.get().sensation == "numb"
+    post(cast, {"discomfort": "0", "also": ["numb"], "face_arm_leg": "no"})
+    note = HandNote.objects.get()
+    assert (note.discomfort, note.also, note.face_arm_leg) == (0, ["numb"], False)
 
 
 def test_one_tap_when_all_is_well(cast):
