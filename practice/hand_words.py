@@ -15,30 +15,36 @@ HAND: dict[str, Any] = {
     "advice-sudden-numb": _(
         "Numbness or weakness that comes suddenly and on one side of the body: call the emergency number now."
     ),
-    "advice-injury-now": _("After a fall, a blow or a cut that left the hand like this: an emergency department, now."),
+    "advice-injury-now": _("A hand like this after a fall, a blow or a cut: go to an emergency department now."),
     "advice-injury": _("After a fall, a blow or a cut: get medical advice today."),
     "advice-hot": _("Hot, red or swollen, pus or fever: get medical advice today."),
-    "advice-shape": _("An odd shape, blue, white or icy, or not to be moved: get medical advice today."),
+    "advice-shape": _(
+        "An odd shape, a snap or grinding, a hand that is blue, white or icy or cannot be moved: get medical advice"
+        " today."
+    ),
+    "advice-still-emergency": _(
+        "If an arm, a leg or one side of the face is numb or weak now, call the emergency number."
+    ),
+    "advice-still-hospital": _("If nobody has looked at the hand yet: go to an emergency department now."),
+    "advice-still-same-day": _("If nobody has looked at the hand yet: get medical advice today."),
     "advice-stop-until-seen": _(
-        "No playing until a doctor or hand therapist has had a look and the teacher has written it down."
+        "No playing until a doctor or hand therapist has had a look and the teacher has noted what they said."
     ),
-    "advice-severe": _(
-        "This much discomfort means stop for today. A doctor or hand therapist should have a look before any playing."
-    ),
+    "advice-severe": _("This much discomfort means stop for today, and tell the teacher today."),
     "advice-severe-skin": _(
         "Stop for today and let the fingertip rest. If there is pus, or it has not settled by tomorrow, ask a doctor."
     ),
-    "advice-severe-skin-later": _("If the fingertip is still sore, ask a doctor. Until then no barre chords."),
-    "advice-see-sudden": _("What comes suddenly and on one side should be looked at on the same day."),
-    "advice-see-numb": _("Numbness or tingling is a reason to ask a doctor or hand therapist."),
-    "advice-see-weak": _("Weakness or loss of control is a reason to ask a doctor or hand therapist."),
-    "advice-see-itself": _("A finger that does something by itself is a reason to ask."),
-    "advice-see-rest": _("What is felt at rest or at night is a reason to ask a doctor or hand therapist."),
-    "advice-see-next-day": _("What is still there the next day is a reason to ask a doctor or hand therapist."),
-    "advice-see-daily": _("What gets in the way of daily tasks is a reason to ask a doctor or hand therapist."),
-    "advice-see-repeated": _(
-        "Some discomfort or a lot on more than one day is a reason to ask a doctor or hand therapist."
+    "advice-severe-skin-later": _(
+        "If the fingertip is still sore, ask a doctor. Barre chords rest until it is well again."
     ),
+    "advice-see-sudden": _("What comes suddenly and on one side should be looked at on the same day."),
+    "advice-see-numb": _("Numbness or tingling is a reason to have the hand looked at."),
+    "advice-see-weak": _("Weakness or loss of control is a reason to have the hand looked at."),
+    "advice-see-itself": _("A finger that does something by itself is a reason to have the hand looked at."),
+    "advice-see-rest": _("What is felt at rest or at night is a reason to have the hand looked at."),
+    "advice-see-next-day": _("What is still there the next day is a reason to have the hand looked at."),
+    "advice-see-daily": _("What gets in the way of daily tasks is a reason to have the hand looked at."),
+    "advice-see-repeated": _("Some discomfort or a lot on more than one day is a reason to have the hand looked at."),
     "advice-see-someone": _("Please see a doctor or a hand therapist, and tell the teacher."),
     "advice-see-musicians": _("Please see a clinician who knows musicians, and tell the teacher."),
     "advice-until-barre": _("Until then no barre chords, and nothing else that brings it on."),
@@ -47,7 +53,7 @@ HAND: dict[str, Any] = {
         "If an arm, a leg or one side of the face is suddenly numb or weak, call the emergency number now."
     ),
     "advice-pause-barre": _("Rest the barre chords until the teacher has had a look."),
-    "advice-pause-played": _("Leave out what was played when it came, until the teacher has had a look."),
+    "advice-pause-played": _("Leave out what was being played when it came, until the teacher has had a look."),
     "advice-tell-teacher": _("Tell the teacher, who can read this note."),
     "advice-posture": _("Check posture, strap and stool together with the teacher."),
     "advice-string-height": _("Have the string height and the gauge checked: high strings tire a hand."),
@@ -83,8 +89,10 @@ HAND: dict[str, Any] = {
     ),
     "rule-injury": _("The rule: a fall, a blow or a cut."),
     "rule-hot": _("The rule: hot, red or swollen, pus or fever."),
-    "rule-shape": _("The rule: an odd shape, a snap, blue, white or icy, or not to be moved."),
-    "rule-severe": _("The rule: one note of 7 or more."),
+    "rule-shape": _(
+        "The rule: an odd shape, a snap or grinding, a hand that is blue, white or icy, or one that cannot be moved."
+    ),
+    "rule-severe": _("The rule: one note of 7 or more, or extreme pain."),
     "rule-severe-skin": _("The rule: fingertip skin at 7 or more."),
     "rule-sudden": _("The rule: sudden, and on one side of the body."),
     "rule-numb": _("The rule: numbness or tingling, other than at a fingertip and gone within the hour."),
@@ -100,7 +108,7 @@ HAND: dict[str, Any] = {
     "rule-rise": _("The rule: a rise of 2 points or more at one place."),
     "rule-numb-tip": _("The rule: numb only at the fingertip and gone within the hour."),
     "rule-skin": _("The rule: sore fingertip skin, with nothing else."),
-    "rule-skin-twice": _("The rule: sore fingertip skin twice in seven days."),
+    "rule-skin-twice": _("The rule: a sore or numb fingertip twice in seven days."),
 }
 
 _STROKE = _("Public advice of stroke associations on sudden numbness or weakness of face, arm or leg (FAST).")
@@ -114,6 +122,10 @@ _PAUSE = _(
 )
 _EASE_OFF = _("A synthesis made for Ledgerline; breaks after Klickstein, The Musician's Way, 2009.")
 _COMMON = _("Common practice among teachers, no source.")
+_SEVERE = _(
+    "7 and over counts as a lot in most published bandings (Serlin et al., Pain 1995;61:277, among others); the rule is"
+    " made for Ledgerline."
+)
 
 HAND |= {
     "source-face": _STROKE,
@@ -122,11 +134,8 @@ HAND |= {
     "source-injury": _SAME_DAY,
     "source-hot": _SAME_DAY,
     "source-shape": _SAME_DAY,
-    "source-severe": _(
-        "7 and over counts as severe in most published bandings (Serlin et al., Pain 1995;61:277, among others); the"
-        " rule is made for Ledgerline."
-    ),
-    "source-severe-skin": _COMMON,
+    "source-severe": _SEVERE,
+    "source-severe-skin": _SEVERE,
     **{f"source-{code}": _SIGNS for code in ("sudden", "numb", "weak", "rest", "next-day", "daily", "repeated")},
     "source-itself": _("A factsheet of the British Association for Performing Arts Medicine (BAPAM)."),
     "source-firm": _PAUSE,
@@ -145,11 +154,11 @@ HAND |= {
 SIGNS: dict[str, Any] = {
     "sign-face": _("an arm, a leg or the face suddenly numb or weak"),
     "sign-sudden-numb": _("sudden, and on one side"),
-    "sign-injury-now": _("an injury that cannot wait"),
+    "sign-injury-now": _("a fall, blow or cut that cannot wait"),
     "sign-injury": _("a fall, blow or cut"),
     "sign-hot": _("hot, red or swollen"),
-    "sign-shape": _("odd shape or colour, or not to be moved"),
-    "sign-severe": _("7 or more: stopped for today"),
+    "sign-shape": _("odd shape or colour, a snap, or not to be moved"),
+    "sign-severe": _("7 or more, or extreme pain"),
     "sign-sudden": _("sudden, and on one side"),
     "sign-numb": _("numbness or tingling"),
     "sign-weak": _("weakness or loss of control"),
@@ -161,30 +170,35 @@ SIGNS: dict[str, Any] = {
 }
 
 # To whoever plays (own-), to a child and other minors (young-), to a family (family-): the head, then what stands under
-# it. %(who)s: "a grown-up at home" or "somebody at home"; %(name)s: the student; %(teacher)s: the teacher.
+# it. %(who)s: "a grown-up at home" or "somebody at home"; %(helper)s: "a grown-up" or "somebody"; %(name)s: the
+# student; %(teacher)s: the teacher. A family's texts do without the teacher's name.
 _CALL = _("Call the emergency number now.")
-_GET_CALL = _("Get a grown-up to call the emergency number now. Nobody there? Call it yourself.")
-_DOWN = _("Put the guitar down. Tell your teacher later.")
+_GET_CALL = _("Get %(helper)s to call the emergency number now. Nobody there? Call it yourself.")
 _YOUNG_TODAY = _("Stop for today. Tell %(who)s now: a doctor should look at your hand today.")
 _OWN_TODAY = _("Stop for today. Get medical advice today.")
 _FAMILY_TODAY = _("No more playing today. Get medical advice for %(name)s’s hand today.")
+_SETTLED = _("If there is pus, or if it has not settled by tomorrow, ask a doctor.")
+_WELL = _("Barre chords rest until it is well again.")
+_FIRST_WEEKS = _("A sore fingertip is normal in the first weeks.")
+_MUSICIANS = _("A clinician who knows musicians is the one to ask about a finger that moves by itself.")
 
 ANSWER: dict[str, Any] = {
     "young-face": _GET_CALL,
     "young-sudden-numb": _GET_CALL,
-    "young-injury-now": _("Tell %(who)s now. Your hand must be looked at in a hospital today."),
+    "young-injury-now": _("Tell %(who)s now: you need to go to a hospital with this hand."),
     "young-injury": _YOUNG_TODAY,
     "young-hot": _YOUNG_TODAY,
     "young-shape": _YOUNG_TODAY,
     "young-severe": _("Stop for today. Tell %(who)s today."),
     "young-severe-skin": _("Stop for today. Show %(who)s your fingertip."),
-    "young-severe-skin-later": _("Rest the fingertip. Still sore? Tell %(who)s: a doctor should look."),
+    "young-severe-skin-later": _("Let the fingertip rest. If it is still sore, tell %(who)s: a doctor should look."),
+    "young-waits": _("No playing yet. A doctor looks at your hand first."),
     "young-see-barre": _("Rest the barres today. Tell %(who)s: a doctor should look at your hand."),
-    "young-see-played": _("Leave out what hurts. Tell %(who)s: a doctor should look at it."),
-    "young-pause-barre": _("Rest the barres today. Tell your teacher."),
-    "young-pause-played": _("Leave out what hurts today. Tell your teacher."),
+    "young-see-played": _("Leave out what makes it worse. Tell %(who)s: a doctor should look at it."),
+    "young-pause-barre": _("Rest the barres today. Your teacher should have a look."),
+    "young-pause-played": _("Leave out what makes it worse. Your teacher should have a look."),
     "young-ease-off": _("Take it easy today. Play in short turns."),
-    "young-skin": _("Take it easy today. Look at your fingertip again in two days."),
+    "young-skin": _("Take it easy for two days. Then look at your fingertip again."),
     "young-numb-tip": _("Take it easy today. Tell your teacher about the fingertip."),
     "own-face": _CALL,
     "own-sudden-numb": _CALL,
@@ -194,13 +208,14 @@ ANSWER: dict[str, Any] = {
     "own-shape": _OWN_TODAY,
     "own-severe": _("Stop for today. See a doctor or hand therapist before you play again."),
     "own-severe-skin": _("Stop for today. Let the fingertip rest."),
-    "own-severe-skin-later": _("Rest the fingertip. If it is still sore, ask a doctor."),
+    "own-severe-skin-later": _("Let the fingertip rest. If it is still sore, ask a doctor."),
+    "own-waits": _("No playing yet. See a doctor or hand therapist first."),
     "own-see-barre": _("Rest the barres today. See a doctor or hand therapist."),
     "own-see-played": _("Leave out what brings it on. See a doctor or hand therapist."),
     "own-pause-barre": _("Rest the barres today."),
-    "own-pause-played": _("Leave out what hurts today."),
+    "own-pause-played": _("Leave out what brings it on."),
     "own-ease-off": _("Take it easy today."),
-    "own-skin": _("Take it easy today. Look again in two days."),
+    "own-skin": _("Take it easy for two days. Then look at the fingertip again."),
     "own-numb-tip": _("Take it easy today. Tell your teacher about the fingertip."),
     "family-face": _CALL,
     "family-sudden-numb": _CALL,
@@ -211,46 +226,70 @@ ANSWER: dict[str, Any] = {
     "family-severe": _("No more playing today. A doctor or hand therapist should see %(name)s’s hand first."),
     "family-severe-skin": _("No more playing today. Let %(name)s’s fingertip rest."),
     "family-severe-skin-later": _("Let %(name)s’s fingertip rest. If it is still sore, ask a doctor."),
-    "family-see-barre": _("Barre chords rest. A doctor or hand therapist should see %(name)s’s hand."),
+    "family-waits": _("No playing yet. A doctor or hand therapist should see %(name)s’s hand first."),
+    "family-see-barre": _(
+        "Barre chords (one finger over several strings) rest. A doctor or hand therapist should see %(name)s’s hand."
+    ),
     "family-see-played": _("Leave out what brings it on. A doctor or hand therapist should see %(name)s’s hand."),
     "family-pause-barre": _("Barre chords (one finger over several strings) rest until the teacher has looked."),
     "family-pause-played": _("What brings it on rests until the teacher has looked."),
     "family-ease-off": _("Take it easy today: short turns, with a rest between."),
-    "family-skin": _("Take it easy today. Look at the fingertip again in two days."),
+    "family-skin": _("Take it easy for two days. Then look at the fingertip again."),
     "family-numb-tip": _("Take it easy today. The teacher should hear of the fingertip."),
     # under the head
-    "young-line-emergency": _("Put the guitar down. Show this to the grown-up."),
-    "young-line-hospital": _("Keep your hand still. Put the guitar down."),
-    "young-line-same-day": _("Put the guitar down. Say where it hurts, and since when."),
+    "young-line-emergency": _("Put the guitar down, and show them this."),
+    "young-line-hospital": _("Keep your hand still. If nobody is at home, call somebody you know."),
+    "young-line-same-day": _("Put the guitar down. Say what it is, and since when."),
     "young-line-stop": _("Say where it hurts, and since when. It was right to stop."),
-    "young-line-skin": _("If there is pus, or it is still sore tomorrow, a doctor should look at it."),
+    "young-line-skin": _("If it is still sore tomorrow, or something yellow comes out, a doctor should look at it."),
+    "young-line-skin-later": _("The barres rest, too, until it is well again."),
+    "young-line-waits-emergency": _(
+        "Is an arm, a leg or your face numb or weak now? Get %(helper)s to call the emergency number."
+    ),
+    "young-line-waits-hospital": _("Has nobody looked at it yet? Tell %(who)s now: it needs a hospital."),
+    "young-line-waits-same-day": _("Has nobody looked at it yet? Tell %(who)s today."),
+    "young-line-waits-stop": _("Your teacher then writes down what the doctor said. You come back step by step."),
     "young-line-itself": _("Say that a finger moves by itself. Some doctors know musicians’ hands."),
-    "young-line-see-someone": _("Play only what does not hurt. It was right to say it."),
-    "young-line-pause": _("Play only what does not hurt. It was right to say it."),
+    "young-line-see-someone": _("Play only what feels fine. It was right to say it."),
+    "young-line-pause": _("Play only what feels fine. It was right to say it."),
     "young-line-ease-off": _("Stop before your hand is tired."),
-    "young-line-skin-new": _("A sore fingertip is normal in the first weeks."),
-    "own-line-emergency": _DOWN,
+    "young-line-skin-new": _FIRST_WEEKS,
+    "own-line-emergency": _("Put the guitar down. Tell your teacher later."),
     "own-line-hospital": _("Keep the hand still, and put the guitar down."),
     "own-line-same-day": _("Put the guitar down until somebody has had a look."),
     "own-line-stop": _("It was right to stop. Tell your teacher what was said; then you come back step by step."),
-    "own-line-skin": _("If there is pus, or if it has not settled by tomorrow, ask a doctor."),
-    "own-line-itself": _("A clinician who knows musicians is the one to ask about a finger that moves by itself."),
+    "own-line-skin": _SETTLED,
+    "own-line-skin-later": _WELL,
+    "own-line-waits-emergency": _("If an arm, a leg or your face is numb or weak now, call the emergency number."),
+    "own-line-waits-hospital": _("If nobody has looked at it yet, go to an emergency department now."),
+    "own-line-waits-same-day": _("If nobody has looked at it yet, get medical advice today."),
+    "own-line-waits-stop": _("Tell your teacher what was said; then you come back step by step."),
+    "own-line-itself": _MUSICIANS,
     "own-line-see-someone": _("Until then play only what does not bring it on."),
     "own-line-pause": _("Play only what does not bring it on, until your teacher has had a look."),
     "own-line-ease-off": _("Play in short turns with a rest between, and stop before the hand is tired."),
-    "own-line-skin-new": _("A sore fingertip is normal in the first weeks."),
+    "own-line-skin-new": _FIRST_WEEKS,
     "family-line-emergency": _("The guitar waits. Tell the teacher later."),
     "family-line-hospital": _("Keep the hand still. The guitar waits."),
     "family-line-same-day": _("The guitar waits until somebody has had a look."),
     "family-line-stop": _("It was right to stop. Tell the teacher what was said; then the way back is step by step."),
-    "family-line-skin": _("If there is pus, or if it has not settled by tomorrow, ask a doctor."),
-    "family-line-itself": _("A clinician who knows musicians is the one to ask about a finger that moves by itself."),
+    "family-line-skin": _SETTLED,
+    "family-line-skin-later": _("Barre chords (one finger over several strings) rest until it is well again."),
+    "family-line-waits-emergency": _(
+        "If an arm, a leg or one side of the face is numb or weak now, call the emergency number."
+    ),
+    "family-line-waits-hospital": _("If nobody has looked at it yet, go to an emergency department now."),
+    "family-line-waits-same-day": _("If nobody has looked at it yet, get medical advice today."),
+    "family-line-waits-stop": _("Tell the teacher what was said; then the way back is step by step."),
+    "family-line-itself": _MUSICIANS,
     "family-line-see-someone": _("Until then only what does not bring it on."),
     "family-line-pause": _("Only what does not bring it on, until the teacher has had a look."),
     "family-line-ease-off": _("Stop before the hand is tired."),
-    "family-line-skin-new": _("A sore fingertip is normal in the first weeks."),
+    "family-line-skin-new": _FIRST_WEEKS,
     "who-grown-up": _("a grown-up at home"),
     "who-somebody": _("somebody at home"),
+    "helper-grown-up": _("a grown-up"),
+    "helper-somebody": _("somebody"),
     # what heads a day without an answer of the notes
     "day-stop": _("Stop for today."),
     "day-enough": _("That is enough for today."),
@@ -259,12 +298,12 @@ ANSWER: dict[str, Any] = {
     "day-start": _("Start with %(title)s."),
     # what happens next
     "next-told": _("%(teacher)s is told."),
-    "next-told-young": _("%(teacher)s is told and looks at your hand before you play again."),
+    "next-told-stop": _("%(teacher)s is told. A doctor or hand therapist looks at your hand before you play again."),
     "next-waits": _("%(teacher)s is told when this phone is connected."),
-    "next-show": _("Show this to a grown-up: %(teacher)s could not be written to."),
+    "next-show": _("Show this to %(who)s: %(teacher)s could not be written to."),
     "next-call": _("Call %(teacher)s: the mail about it could not be sent."),
     "next-not-kept": _("Nothing you answered here was kept or sent. Tell %(teacher)s yourself."),
-    "next-not-kept-young": _("Nothing you tapped here was kept or sent. Tell a grown-up and %(teacher)s."),
+    "next-not-kept-young": _("Nothing you tapped here was kept or sent. Tell %(who)s and %(teacher)s."),
     "next-lesson": _("The next lesson is on %(day)s."),
     "next-nothing-made-up": _("Nothing has to be made up."),
 }
@@ -297,7 +336,7 @@ TICKED: dict[str, Any] = {
     "numb": _("numb or tingling"),
     "weak": _("weak"),
     "itself": _("a finger moves by itself"),
-    "snap": _("a snap or grinding"),
+    "snap": _("it snapped or grinds"),
     "extreme": _("extreme pain"),
     "cold": _("blue, white or icy"),
     "stuck": _("cannot be moved"),

@@ -35,9 +35,19 @@ class Reader:
         """Whether sources are for somebody else: a child is not shown them open."""
         return self.voice in (CHILD, UNKNOWN)
 
+    @property
+    def at_home(self) -> Said:
+        """Whom a young reader turns to."""
+        return said("who-somebody" if self.voice == UNKNOWN else "who-grown-up")
+
+    @property
+    def helper(self) -> Said:
+        """Who calls for help."""
+        return said("helper-somebody" if self.voice == UNKNOWN else "helper-grown-up")
+
     def says(self, code: str) -> Said:
-        who = said("who-somebody" if self.voice == UNKNOWN else "who-grown-up")
-        return said(f"{self.own_texts}-{code}", who=who, name=self.name, teacher=self.teacher)
+        code = f"{self.own_texts}-{code}"
+        return said(code, who=self.at_home, helper=self.helper, name=self.name, teacher=self.teacher)
 
 
 @dataclass(frozen=True)
@@ -81,13 +91,15 @@ def answer_of(advice: Advice | None, reader: Reader) -> Answer | None:
 def _codes(advice: Advice) -> tuple[str, str]:
     """The codes of the head and of the line under it."""
     level, rule, note = advice.level, advice.rule, advice.note
+    if advice.until_seen and advice.days > 0:
+        return "waits", f"waits-{level}"
     if level == EASE_OFF:
         if rule == "numb-tip":
             return rule, level
         new = rule == "skin" and note is not None and note.discomfort < FIRM
         return ("skin", "skin-new") if new else (level, level)
     if rule == SEVERE_SKIN:
-        return (rule if level == STOP else f"{rule}-later"), "skin"
+        return (rule, "skin") if level == STOP else (f"{rule}-later", "skin-later")
     where = "barre" if note is None or is_barre_hand(note) else "played"
     if level == PAUSE:
         return f"pause-{where}", level

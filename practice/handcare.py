@@ -123,7 +123,8 @@ class Advice:
     and teacher.
 
     note: the note that the rule fired on; other_view: where science disagrees, if there is an answer at all.
-    no_barre: whatever lays a finger flat over three strings rests.
+    no_barre: whatever lays a finger flat over three strings rests. days: how many ago the note was, since what cannot
+    wait is said in other words once its day is over.
     """
 
     level: str
@@ -132,6 +133,7 @@ class Advice:
     says: tuple[Said, ...] = ()
     note: HandFacts | None = None
     no_barre: bool = False
+    days: int = 0
 
     @property
     def ask_person(self) -> bool:
@@ -146,12 +148,12 @@ class Advice:
     @property
     def until_seen(self) -> bool:
         """It stops until the teacher has closed it with a clinician's word, and not its day alone as skin does."""
-        return self.stops and self.rule != SEVERE_SKIN
+        return self.stops and self.rule in SIGNS
 
     @property
     def urgent(self) -> bool:
         """Nothing else is said beside where help is to be had today."""
-        return self.level in URGENT
+        return self.level in URGENT and self.days == 0
 
     @property
     def strictness(self) -> int:
@@ -313,7 +315,7 @@ def advice(notes: Iterable[HandFacts], today: dt.date) -> Advice:
     """The strictest row of the rule book that fires on `today`. Notes after today are not looked at."""
     notes = tuple(note for note in notes if note.day <= today)
     found = max(_fired(notes, today), key=lambda one: one.rank, default=None)
-    return Advice(NOTHING) if found is None else found.advice
+    return Advice(NOTHING) if found is None else found.on(today)
 
 
 def of_one(note: HandFacts) -> Advice:
@@ -324,7 +326,7 @@ def of_one(note: HandFacts) -> Advice:
 
 def by_row(row: Row, note: HandFacts) -> Advice:
     """What a row of the table asks for on the day of the note that fires it."""
-    return _Fired(row.level, row.code, note).advice
+    return _Fired(row.level, row.code, note).on(note.day)
 
 
 @dataclass(frozen=True)
@@ -342,14 +344,12 @@ class _Fired:
         of_the_day = self.level == STOP and self.rule == SEVERE_SKIN
         return LEVELS.index(self.level), not of_the_day, -RULES.index(self.rule), self.note.at
 
-    @property
-    def advice(self) -> Advice:
+    def on(self, today: dt.date) -> Advice:
         # what eases off is a hint about how to play, and rests nothing
         rests = self.level in ASKS_PERSON and is_barre_hand(self.note)
-        return Advice(
-            self.level, self.rule, said(f"source-{self.rule}"), tuple(_says(self.level, self.rule, self.note)),
-            self.note, rests,
-        )  # fmt: skip
+        days = (today - self.note.day).days
+        says = tuple(_says(self.level, self.rule, self.note, days))
+        return Advice(self.level, self.rule, said(f"source-{self.rule}"), says, self.note, rests, days)
 
 
 def _fired(notes: Sequence[HandFacts], today: dt.date) -> Iterator[_Fired]:
@@ -439,18 +439,20 @@ def is_barre_hand(note: HandFacts) -> bool:
 # -- what is said to family and teacher --------------------------------------------------------------------------------
 
 
-def _says(level: str, rule: str, note: HandFacts) -> Iterator[Said]:
+def _says(level: str, rule: str, note: HandFacts, days: int) -> Iterator[Said]:
     """What to do, in order."""
     if level in URGENT:
         # barres and strings beside it would make it sound like less
-        yield said(f"advice-{rule}")
+        yield said(f"advice-{rule}" if days == 0 else f"advice-still-{level}")
         yield said("advice-stop-until-seen")
     elif rule == SEVERE_SKIN:
         yield said("advice-severe-skin" if level == STOP else "advice-severe-skin-later")
         if note.sensation in BROKEN_SKIN:
             yield said("advice-skin-closes")
+        yield said("advice-tell-teacher")
     elif level == STOP:
-        yield said("advice-severe")
+        if days == 0:
+            yield said("advice-severe")
         yield said("advice-stop-until-seen")
     elif level == SEE_SOMEONE:
         if rule == "sudden":

@@ -107,13 +107,13 @@ def next_steps(answer: Answer, reader: Reader, told: str, lesson: dt.date | None
 def _next_steps(answer: Answer, reader: Reader, told: str, lesson: dt.date | None) -> Iterator[Said]:
     teacher, asks = reader.teacher, answer.advice.ask_person
     if told == NOT_KEPT:
-        yield said("next-not-kept-young" if reader.is_young else "next-not-kept", teacher=teacher)
+        yield said("next-not-kept-young" if reader.is_young else "next-not-kept", teacher=teacher, who=reader.at_home)
     elif asks and told == TOLD:
-        yield said("next-told-young" if reader.is_young and answer.stops else "next-told", teacher=teacher)
+        yield said("next-told-stop" if reader.is_young and answer.advice.until_seen else "next-told", teacher=teacher)
     elif asks and told == WAITS:
         yield said("next-waits", teacher=teacher)
     elif asks:
-        yield said("next-show" if reader.is_young else "next-call", teacher=teacher)
+        yield said("next-show" if reader.is_young else "next-call", teacher=teacher, who=reader.at_home)
     # beside where help is to be had today nothing else is said
     if asks and not answer.advice.urgent:
         if lesson is not None:

@@ -212,7 +212,8 @@ def test_each_row_of_the_book(notes, level, rule):
     assert (found.note in notes) == (level != "nothing")
     assert found.ask_person == (level not in ("nothing", "ease-off"))
     assert found.stops == (level in ("stop", "same-day", "hospital", "emergency"))
-    assert found.urgent == (level in ("same-day", "hospital", "emergency"))
+    of_today = found.note is not None and found.note.day == TODAY
+    assert found.urgent == (of_today and level in ("same-day", "hospital", "emergency"))
     assert found.until_seen == (found.stops and rule != "severe-skin")
     assert (found.other_view is not None) == (rule in OTHER_VIEWS)
 
@@ -290,6 +291,21 @@ def test_what_cannot_wait_is_said_alone(one, first):
     found = advice([one], TODAY)
     assert [line.code for line in found.says] == [first, "advice-stop-until-seen", "advice-no-diagnosis"]
     assert not found.checks_strings
+
+
+@pytest.mark.parametrize(
+    ("one", "first"),
+    [
+        (note(ago(1), 5, sensation="numb", face_arm_leg=True), "advice-still-emergency"),
+        (note(ago(1), 5, also=("fell", "snap")), "advice-still-hospital"),
+        (note(ago(9), 0, also=("hot",)), "advice-still-same-day"),
+        (note(ago(9), 8), "advice-stop-until-seen"),
+    ],
+)
+def test_once_its_day_is_over_it_holds_as_strictly_and_calls_for_help_only_if_it_is_still_so(one, first):
+    found = advice([one], TODAY)
+    assert found.strictness == of_one(one).strictness
+    assert (found.says[0].code, found.until_seen, found.urgent) == (first, True, False)
 
 
 def test_a_row_of_the_older_question_still_begins_with_the_emergency_number():

@@ -7,18 +7,23 @@ from pathlib import Path
 
 import pytest
 
-from practice import handcare, measures, models
+from practice import handcare, handrows, measures, models
 from practice.said import measured, said
 from practice.words import TEMPLATES, say
 
 PRACTICE = Path(models.__file__).parent
 MODULES = ["progress", "load", "handcare", "attention", "summary", "suggest", "songbook", "stage", "handreturn"]
-MODULES += ["studio_view", "report", "plateau", "trend"]
+MODULES += ["studio_view", "report", "plateau", "trend", "handday", "dayplan", "handanswer", "handshown"]
 # what the f-strings in codes stand for
 FILLINGS = {
-    "advice-see-": handcare.SIGNS,
+    "advice-": tuple(row.code for row in handrows.ROWS if row.level in handcare.URGENT),
+    "advice-see-": tuple(
+        row.code for row in handrows.ROWS if row.level == handrows.SEE_SOMEONE
+    ) + (handcare.REPEATED,),
+    "advice-still-": handcare.URGENT,
     "sign-": handcare.SIGNS,
-    "rule-": (*handcare.SIGNS, "firm", "four-days", "two-days", "rise", "numb-tip", "skin"),
+    "rule-": handcare.RULES,
+    "source-": handcare.RULES,
     "measured-": tuple(measures.MEASURES),
     "number-": tuple(code for code in measures.MEASURES if code != "minutes"),
     "help-": tuple(measures.MEASURES),
