@@ -23,6 +23,7 @@ from django.db import models
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from practice.hand_words import TICKED
 from practice.kept import TABLES, Table, without_hand_cautions, without_hand_keys
 from practice.models import Goal
 from practice.tables import spreadsheet_safe
@@ -43,11 +44,16 @@ ABOUT = {
     "hand_notes": gettext_lazy("how a hand felt, and what was done about it"),
     "hand_episodes": gettext_lazy("times in which the notes asked for a person, who was told"),
     "hand_returns": gettext_lazy("stepwise returns to playing"),
-    "asked_for_a_word": gettext_lazy("when somebody asked for a word about the hand"),
+    "asked_for_a_word": gettext_lazy(
+        "what the teacher was told about the hand without a value: a word was wanted, a wrong tap, a consent that ended"
+    ),
     "declined": gettext_lazy("suggestions that the teacher declined, with private words"),
     "performances": gettext_lazy("days on which the student plays for others"),
     "term_reports": gettext_lazy("the teacher's words in term reports"),
 }
+
+# Fields that are lists of codes, and their words.
+IN_LISTS = {("HandNote", "also"): TICKED}
 
 # A file of this size is kept in memory, a larger one on disk, until it is sent.
 IN_MEMORY = 2 * 1024 * 1024
@@ -108,7 +114,7 @@ def lists_of(rows: models.QuerySet, name: str) -> dict[int, list[str]]:
 def rows_for(table: Table, student: Student, hand: bool, reader: Reader) -> Iterator[dict[str, Any]]:
     """The rows of one table as plain values, oldest first. One query, and one more for each list of rows in it.
 
-    A field with choices is given twice: as stored, and in words under "... in words".
+    A field with choices, or a list of such codes, is given twice: as stored, and in words under "... in words".
     """
     model = apps.get_model(table.model)
     columns = columns_of(table, hand, reader)
@@ -128,7 +134,9 @@ def rows_for(table: Table, student: Student, hand: bool, reader: Reader) -> Iter
                 line[name] = None
                 continue
             line[name] = value = _allowed(plain_value(value, zone), name, hand)
-            if name in words and value not in (None, ""):
+            if (model.__name__, name) in IN_LISTS:
+                line[f"{name} in words"] = [str(IN_LISTS[model.__name__, name].get(one, one)) for one in value]
+            elif name in words and value not in (None, ""):
                 line[f"{name} in words"] = words[name].get(value, str(value))
         line |= {name: rows_of_it.get(key, []) for name, rows_of_it in lists.items()}
         if model is Goal:
@@ -148,7 +156,7 @@ def heads_of(table: Table, hand: bool, reader: Reader) -> list[str]:
     model, heads = apps.get_model(table.model), []
     for name in columns_of(table, hand, reader):
         heads.append(name)
-        if model._meta.get_field(name).choices:
+        if model._meta.get_field(name).choices or (model.__name__, name) in IN_LISTS:
             heads.append(f"{name} in words")
     return [*heads, "title"] if table.model == "practice.Goal" else heads
 

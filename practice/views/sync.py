@@ -100,7 +100,8 @@ def hand(request: HttpRequest, student: uuid.UUID, note: uuid.UUID) -> HttpRespo
     row, now = request.viewer.student, timezone.now()
     try:
         sent = wire.read_note(body, note, HAND_CHOICES)
-        record = wire.place_note(sent, now, row.studio.zone, row.joined)
+        fresh = not row.hand_notes.filter(code=note).exists()
+        record = wire.place_note(sent, now, row.studio.zone, row.joined, check=fresh)
         stored = store_note(row, record, PracticeEntry.By.STUDENT, now)
     except wire.WireError as error:
         return _wrong(error)

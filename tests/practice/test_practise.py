@@ -102,6 +102,7 @@ def test_tell_my_teacher_stores_a_wish_and_no_value(cast):
         "student",
         "at",
         "by",
+        "about",
         "seen_at",
     }
 
@@ -128,7 +129,7 @@ def test_minutes_of_today_and_the_week(cast):
     make_entry(cast.student, seconds=900, day=TODAY - dt.timedelta(days=1))
     make_entry(cast.student, seconds=900, day=TODAY - dt.timedelta(days=7))
     context = get(cast).context
-    assert (context["done_today"], context["week_minutes"], context["week_days"]) == (10, 25, 2)
+    assert (context["day"].done, context["week_minutes"], context["week_days"]) == (10, 25, 2)
 
 
 def test_without_a_standing_consent_no_hand_value_is_read(cast):
@@ -174,9 +175,9 @@ def test_missed_minutes_are_added_to_no_other_day(cast, days):
     make_goal(cast.student)
     for ago in days:
         make_entry(cast.student, seconds=1200, day=TODAY - dt.timedelta(days=ago))
-    context = get(cast).context
-    assert (context["plan"], context["most"]) == (cast.student.plan_minutes, cast.student.daily_most)
-    assert sum(card.minutes for card in context["cards"]) + context["order"].left == cast.student.plan_minutes
+    day = get(cast).context["day"]
+    assert (day.plan, day.most) == (cast.student.plan_minutes, cast.student.daily_most)
+    assert sum(card.minutes for card in day.cards) + day.order.left == cast.student.plan_minutes
 
 
 def test_a_left_handed_student_practises_from_mirrored_diagrams(cast):
