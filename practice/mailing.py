@@ -1,5 +1,5 @@
-"""The mail about a hand: to the teacher at once, for a minor to the guardians too, once per episode. Whoever takes a
-student over while an episode is open is written to as well, once.
+"""The mail about a hand: to the teacher at once, for a minor to the guardians too, once per episode, and once more
+whenever its answer becomes stricter. Whoever takes a student over while an episode is open is written to as well, once.
 
 `hear` runs after an entry is stored and never undoes it: whatever goes wrong here is logged by its kind, without a
 name, an address or a value, and tried again when the next note comes or `manage.py send_pending_mail` runs. No subject
@@ -13,15 +13,16 @@ from dataclasses import dataclass
 
 from django.core.mail import EmailMessage, get_connection
 from django.db import transaction
-from django.db.models import Max, Q
+from django.db.models import Max, Q, QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from practice.facts import HandFacts
-from practice.handcare import advice, episode_end
+from practice.handcare import ASKS_PERSON, advice, episode_end
 from practice.handreturn import stops
+from practice.handrows import LEVELS, SEE_SOMEONE
 from practice.models import HandEpisode, HandNote, HandReturn
 from practice.store import still_agreed
 from students import links
@@ -34,6 +35,11 @@ PATIENCE_SECONDS = 10
 
 # Longer than the mails of one episode take: a claim as old as this was left by a process that did not end by itself.
 CLAIM = dt.timedelta(minutes=15)
+
+# An episode that was told before its strictness was kept counts as this: what was the strictest then.
+UNKNOWN = LEVELS.index(SEE_SOMEONE)
+# What opens an episode is at least this strict: also a little on a step of a return, for which no note's row asks.
+LEAST = min(LEVELS.index(level) for level in ASKS_PERSON)
 
 
 def hear_after_commit(student: Student, now: dt.datetime, absolute: Callable[[str], str]) -> None:
@@ -106,20 +112,35 @@ def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode 
             return None
         notes = [note.facts for note in HandNote.objects.filter(student=student, day__lte=today).order_by("at", "pk")]
         episode = HandEpisode.objects.filter(student=student, closed_at__isnull=True).first()
-        if episode is not None:
-            over = episode_end(notes, episode.opened_on, today)
-            if over is None:
-                return episode
+        if episode is not None and (over := episode_end(notes, episode.opened_on, today)) is not None:
             HandEpisode.objects.filter(pk=episode.pk, closed_at__isnull=True).update(closed_at=over)
+            episode = None
         # what an earlier episode was about does not open another
         last = HandEpisode.objects.filter(student=student).aggregate(last=Max("closed_at"))["last"]
         fresh = [note for note in notes if last is None or note.at > last]
-        if not advice(fresh, today).ask_person and not _stops_a_return(student, fresh, today):
-            return None
-        # two entries at once: the other request opened it
-        return HandEpisode.objects.get_or_create(
-            student=student, closed_at=None, defaults={"opened_at": now, "opened_on": today}
-        )[0]
+        found = advice(fresh, today)
+        strictness = max(found.strictness, LEAST)
+        if not found.ask_person and not _stops_a_return(student, fresh, today):
+            return episode
+        if episode is None:
+            # two entries at once: the other request opened it
+            episode = HandEpisode.objects.get_or_create(
+                student=student, closed_at=None,
+                defaults={"opened_at": now, "opened_on": today, "strictness": strictness},
+            )[0]  # fmt: skip
+        _raise(episode, strictness)
+        return episode
+
+
+def _raise(episode: HandEpisode, strictness: int) -> None:
+    """Makes the episode as strict as its answer now is. Whoever was written to about a milder one is written to again:
+    in the same statement the names are forgotten, and a claim on the milder one's mails ends."""
+    if strictness <= (episode.strictness or UNKNOWN):
+        return
+    anew = {"strictness": strictness, "told": [], "teacher_told_at": None, "guardians_told_at": None}
+    rows = HandEpisode.objects.filter(pk=episode.pk, closed_at__isnull=True, strictness__lt=strictness)
+    rows.update(**anew, claimed_at=None)
+    episode.refresh_from_db()
 
 
 def _stops_a_return(student: Student, notes: list[HandFacts], today: dt.date) -> bool:
@@ -144,46 +165,52 @@ def _tell(
         if to_guardians := {str(one.code): _to_guardian(student, one, today, absolute) for one in guardians}:
             mails["guardians_told_at"] = to_guardians
     found = Pending()
-    if not mails or not _claim(episode, student, today):
+    claim = _claim(episode, student, today) if mails else None
+    if claim is None:
         return found
     try:
         for column, those in mails.items():
             if episode.waits_for(teacher) if column == "teacher_told_at" else episode.guardians_told_at is None:
-                found += _send(episode, column, those, now)
+                found += _send(episode, claim, column, those, now)
     finally:
         # also when the process is told to end in the middle
-        HandEpisode.objects.filter(pk=episode.pk).update(claimed_at=None)
+        claim.update(claimed_at=None)
     return found
 
 
-def _claim(episode: HandEpisode, student: Student, today: dt.date) -> bool:
-    """Claims the episode's mail and reads what was sent of it meanwhile; False while another process sends, or when
+def _claim(episode: HandEpisode, student: Student, today: dt.date) -> QuerySet | None:
+    """Claims the episode's mail and reads what was sent of it meanwhile; None while another process sends, or when
     the episode is closed or the consent withdrawn.
 
-    A claim ends by itself: a process that lost its power gave nothing back. It counts from the present moment, since a
-    long run of `send_pending_mail` began earlier.
+    Returns the row as long as the claim stands: an answer that becomes stricter ends it, and is somebody else's to
+    send. A claim ends by itself, too: a process that lost its power gave nothing back. It counts from the present
+    moment, since a long run of `send_pending_mail` began earlier.
     """
     now = timezone.now()
     with transaction.atomic():
         if not still_agreed(student, today):
-            return False
+            return None
         free = Q(claimed_at__isnull=True) | Q(claimed_at__lte=now - CLAIM)
         if not HandEpisode.objects.filter(free, pk=episode.pk, closed_at__isnull=True).update(claimed_at=now):
-            return False
-        episode.refresh_from_db(fields=["teacher_told_at", "guardians_told_at", "told"])
-    return True
+            return None
+        episode.refresh_from_db(fields=["teacher_told_at", "guardians_told_at", "told", "strictness"])
+    return HandEpisode.objects.filter(pk=episode.pk, claimed_at=now, strictness=episode.strictness)
 
 
-def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now: dt.datetime) -> Pending:
+def _send(
+    episode: HandEpisode, claim: QuerySet, column: str, mails: dict[str, EmailMessage], now: dt.datetime
+) -> Pending:
     """Sends what is left of the mails of a claimed episode. mails: by the code of whom they are for.
 
-    Who was reached is kept with the episode after each mail, so that trying again writes to the others alone.
+    Who was reached is kept with the episode after each mail, so that trying again writes to the others alone. Nothing
+    is sent or kept once the claim has ended.
     """
-    row = HandEpisode.objects.filter(pk=episode.pk)
     left = {code: mail for code, mail in mails.items() if code not in episode.told}
     sent = failed = 0
     connection = get_connection(timeout=PATIENCE_SECONDS)
     for code in list(left):
+        if not claim.exists():
+            return Pending(sent, failed)
         try:
             connection.send_messages([left[code]])
         except Exception as error:  # SMTP errors carry addresses: only their kind is logged
@@ -192,10 +219,10 @@ def _send(episode: HandEpisode, column: str, mails: dict[str, EmailMessage], now
         else:
             sent += 1
             del left[code]
-            episode.told = sorted({*episode.told, code})
-            row.update(told=episode.told)
-    if not left:
-        row.update(**{column: now})
+            told = sorted({*episode.told, code})
+            if claim.update(told=told):
+                episode.told = told
+    if not left and claim.update(**{column: now}):
         setattr(episode, column, now)
     return Pending(sent, failed)
 

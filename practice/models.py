@@ -387,8 +387,8 @@ class HandNote(models.Model):
 class HandEpisode(models.Model):
     """A time during which a hand's notes ask for a person: from the first such answer until it is over.
 
-    It holds no value of a note. The teacher, and for a minor the guardians, are written to once per episode, and so is
-    whoever takes the student over meanwhile.
+    It holds no value of a note. The teacher, and for a minor the guardians, are written to once per episode and once
+    more whenever its answer becomes stricter, and so is whoever takes the student over meanwhile.
     """
 
     code = models.UUIDField(default=uuid.uuid4, unique=True)

@@ -1,4 +1,5 @@
-"""The wrist story: heard at once by mail, once per episode, with no value and no health word where others read."""
+"""The wrist story: heard at once by mail, once per episode and once more whenever the answer becomes stricter, with no
+value and no health word where others read."""
 
 import datetime as dt
 import io
@@ -16,6 +17,7 @@ from django.utils import timezone
 from practice import mailing
 from practice.erase import erase_hand_values
 from practice.handcare import episode_end
+from practice.handrows import LEVELS
 from practice.models import HandEpisode, HandNote, PracticeEntry
 from students.links import sign
 from tests import factory
@@ -61,15 +63,36 @@ def log(cast, clock, django_capture_on_commit_callbacks):
 
 
 @pytest.fixture
+def note_alone(cast, clock, django_capture_on_commit_callbacks):
+    """Sends a hand note by itself, and runs what waits for the commit."""
+
+    def send(discomfort, student=None, who="student", url=None, **over):
+        student = student or cast.student
+        sent = {"code": str(uuid.uuid4()), "day": clock.now.date().isoformat(), "discomfort": str(discomfort)}
+        if discomfort:
+            sent |= {"hand": "fretting", "place": "wrist", "sensation": "ache", "settles": "hour"}
+        with django_capture_on_commit_callbacks(execute=True):
+            response = cast.client(who).post(url or f"/s/{student.code}/hand/", sent | over)
+        assert response.status_code == 302, response.context["form"].errors
+        clock.now += dt.timedelta(minutes=15)
+
+    return send
+
+
+@pytest.fixture
 def agreed(cast):
     factory.make_consent(cast.student)
     factory.make_consent(cast.child)
 
 
 def test_the_wrist_story(cast, clock, log, agreed):
-    """Two weeks of a rising wrist: nothing, ease off, pause and one mail; then rest, well again, closed."""
+    """Two weeks of a rising wrist: nothing, ease off, pause and one mail, a doctor and one more; then rest, well again,
+    closed."""
     page = f"/s/{cast.student.code}/"
     student, start = cast.client("student"), clock.now
+
+    def level():
+        return student.get(page).context["day"].hand.advice.level
 
     def on_day(number):
         clock.now = start + dt.timedelta(days=number)
@@ -77,21 +100,22 @@ def test_the_wrist_story(cast, clock, log, agreed):
     log(0)
     on_day(2)
     log(1)
-    assert student.get(page).context["advice"].level == "nothing"
+    assert level() == "nothing"
     on_day(5)
     log(2)
-    assert student.get(page).context["advice"].level == "ease-off"
+    assert level() == "ease-off"
     assert not mail.outbox
     assert not HandEpisode.objects.exists()
     on_day(9)
     log(4)
-    assert student.get(page).context["advice"].level == "pause"
+    assert level() == "pause"
     (sent,) = mail.outbox
     assert sent.to == [cast.teacher.user.email]
     on_day(10)
-    log(5)  # 4 or more on a second day: see someone, and still the same episode
-    assert student.get(page).context["advice"].level == "see-someone"
-    assert len(mail.outbox) == 1
+    log(5)  # 4 or more on a second day: see someone, in the same episode, and the teacher hears that it is more
+    assert level() == "see-someone"
+    assert len(mail.outbox) == 2
+    assert HandEpisode.objects.count() == 1
     on_day(12)
     log(1)
     on_day(15)
@@ -100,18 +124,18 @@ def test_the_wrist_story(cast, clock, log, agreed):
     on_day(18)
     log(0)
     assert HandEpisode.objects.get().closed_at is not None
-    assert student.get(page).context["advice"].level == "ease-off"  # 1 on two of the last seven days
+    assert level() == "ease-off"  # 1 on two of the last seven days
     on_day(25)
     log(0)
-    assert student.get(page).context["advice"].level == "nothing"
+    assert level() == "nothing"
     on_day(30)
     log(4)  # another episode, another mail
     assert HandEpisode.objects.count() == 2
-    assert len(mail.outbox) == 2
+    assert len(mail.outbox) == 3
 
 
 def test_subject_and_body_give_nothing_away(cast, log, agreed):
-    log(7, cast.child, who="guardian", url=f"/f/{cast.child.code}/log/", place="thumb", sensation="numb")
+    log(7, cast.child, who="guardian", url=f"/f/{cast.child.code}/log/", place="thumb", also=["numb"])
     to_teacher, to_guardian = mail.outbox
     assert to_teacher.to == [cast.teacher.user.email]
     assert to_guardian.to == [cast.guardian.email]
@@ -127,6 +151,153 @@ def test_subject_and_body_give_nothing_away(cast, log, agreed):
     assert f"http://testserver/open/{sign(cast.guardian.code, 1)}/" in to_guardian.body
     assert "/open/" not in to_teacher.body
     assert "doctor or hand therapist" in to_guardian.body
+    # nothing is claimed that is not so, and nobody is told that this was the only mail
+    assert "has been written to" not in to_guardian.body
+    assert "one mail until" not in to_teacher.body + to_guardian.body
+
+
+class Grudging:
+    """A mail server that takes mails for some people only, and counts what it took."""
+
+    def __init__(self, refuses):
+        self.refuses, self.took = refuses, []
+
+    def __call__(self, **_kwargs):
+        return self
+
+    def send_messages(self, mails):
+        if mails[0].to[0] in self.refuses:
+            raise OSError("451 not now")
+        self.took += [mails[0].to[0]]
+
+
+def command(*words):
+    out = io.StringIO()
+    call_command("send_pending_mail", *words, stdout=out)
+    return out.getvalue()
+
+
+ADDRESS = ("--address", "https://studio.example")
+
+
+# what is said first and then: whether the answer has become stricter (practice.handrows.LEVELS), so that all hear again
+@pytest.mark.parametrize(
+    ("first", "then", "again"),
+    [
+        ({"discomfort": 4}, {"discomfort": 6}, False),  # pause, pause
+        ({"discomfort": 5}, {"discomfort": 8}, True),  # pause, stop
+        ({"discomfort": 7}, {"discomfort": 10}, False),  # stop, stop
+        ({"discomfort": 7}, {"discomfort": 3}, False),  # stop, milder
+        ({"discomfort": 8}, {"discomfort": 2, "also": ["hot"]}, True),  # stop, the same day
+        ({"discomfort": 2, "also": ["fell"]}, {"discomfort": 2, "also": ["fell", "snap"]}, True),  # same day, hospital
+        ({"discomfort": 1, "also": ["weak"], "face_arm_leg": "no"},
+         {"discomfort": 1, "also": ["weak"], "face_arm_leg": "yes"}, True),  # see someone, emergency
+    ],
+)  # fmt: skip
+def test_a_stricter_answer_writes_again_to_teacher_and_guardians_and_an_equal_one_to_nobody(
+    cast, log, agreed, first, then, again
+):
+    log(**first, student=cast.child, who="child")
+    told = {cast.teacher.user.email, cast.guardian.email}
+    assert {one.to[0] for one in mail.outbox} == told
+    bodies = [one.body for one in mail.outbox]
+    log(**then, student=cast.child, who="child")
+    assert HandEpisode.objects.count() == 1
+    assert {one.to[0] for one in mail.outbox[2:]} == (told if again else set())
+    # the second mail says no more than the first: no value, no level
+    assert [one.body for one in mail.outbox[2:]] == (bodies if again else [])
+    assert command(*ADDRESS) == "0 mails were sent.\n"
+
+
+# each row that stops the day (practice.handrows), given by the child
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"discomfort": 7},
+        {"discomfort": 8, "place": "fingertip", "sensation": "sore"},
+        {"discomfort": 0, "also": ["fell"]},
+        {"discomfort": 0, "also": ["hot"]},
+        {"discomfort": 0, "also": ["shape"]},
+        {"discomfort": 1, "also": ["fell", "stuck"]},
+        {"discomfort": 0, "also": ["numb"], "face_arm_leg": "yes"},
+    ],
+)
+def test_a_minors_guardians_hear_at_once_of_what_stops_the_day(cast, note_alone, agreed, said):
+    note_alone(**said, student=cast.child, who="child")
+    assert [one.to for one in mail.outbox] == [[cast.teacher.user.email], [cast.guardian.email]]
+    assert "Please read it now." in mail.outbox[1].body
+
+
+def test_a_note_alone_is_heard_like_one_with_a_session(cast, note_alone, agreed):
+    note_alone(6)
+    assert not PracticeEntry.objects.exists()
+    note_alone(6, cast.child, who="guardian", url=f"/f/{cast.child.code}/hand/")
+    assert len(mail.outbox) == 3
+    note_alone(9, who="teacher", url=reverse("practice:hand-note-add", args=[cast.student.code]))
+    assert [one.to for one in mail.outbox[3:]] == [[cast.teacher.user.email]]  # from pause to stop
+    note_alone(0)
+    assert len(mail.outbox) == 4
+
+
+def test_an_episode_told_before_its_strictness_was_kept_is_told_again_only_of_a_stop(cast, log, agreed):
+    log(6)
+    HandEpisode.objects.update(strictness=0)
+    log(6)
+    log(2, also=["itself"])  # see someone: what could be told then
+    assert len(mail.outbox) == 1
+    log(7)
+    assert len(mail.outbox) == 2
+    assert HandEpisode.objects.get().strictness == LEVELS.index("stop")
+
+
+def test_a_stop_holds_its_episode_open_however_well_the_weeks_are(cast, clock, log, agreed):
+    log(8)
+    for _week in range(3):
+        clock.now += dt.timedelta(days=4)
+        log(0)
+    assert HandEpisode.objects.get().closed_at is None
+
+
+class Meanwhile(Grudging):
+    """While it sends its first mail a stricter note comes through another process."""
+
+    def __init__(self, student, refuses=frozenset()):
+        super().__init__(refuses)
+        self.student, self.hurt = student, False
+
+    def send_messages(self, mails):
+        if not self.hurt:
+            self.hurt = True
+            factory.make_note(self.student, 8, at=NOW + dt.timedelta(hours=1))
+            mailing.hear(self.student, NOW + dt.timedelta(hours=1), lambda path: path)
+        super().send_messages(mails)
+
+
+def test_a_stricter_note_while_the_milder_ones_mails_are_sent_is_told_by_itself(cast, agreed, monkeypatch):
+    factory.make_note(cast.child, 5)
+    server = Meanwhile(cast.child)
+    monkeypatch.setattr(mailing, "get_connection", server)
+    mailing.hear(cast.child, NOW, lambda path: path)
+    teacher, guardian = cast.teacher.user.email, cast.guardian.email
+    # both of the stop; of the milder one only the mail that was on its way already
+    assert server.took == [teacher, guardian, teacher]
+    episode = HandEpisode.objects.get()
+    assert episode.strictness == LEVELS.index("stop")
+    assert episode.told == sorted([str(cast.teacher.code), str(cast.guardian.code)])
+    assert None not in (episode.teacher_told_at, episode.guardians_told_at)
+    assert episode.claimed_at is None
+
+
+def test_a_milder_process_marks_nobody_as_told_of_the_stricter_answer(cast, agreed, monkeypatch):
+    factory.make_note(cast.child, 5)
+    server = Meanwhile(cast.child, {cast.guardian.email})
+    monkeypatch.setattr(mailing, "get_connection", server)
+    mailing.hear(cast.child, NOW, lambda path: path)
+    episode = HandEpisode.objects.get()
+    assert (episode.told, episode.guardians_told_at) == ([str(cast.teacher.code)], None)
+    server.refuses = frozenset()
+    assert command(*ADDRESS) == "1 mail was sent.\n"
+    assert server.took[-1] == cast.guardian.email
 
 
 def test_an_adults_guardian_is_not_written_to(cast, log, agreed):
@@ -268,30 +439,6 @@ def test_a_mail_that_fails_breaks_nothing_and_is_sent_with_the_next_note(cast, l
     # the clock went with it; the row stays untold until somebody looks again
     mailing.hear(cast.student, NOW + dt.timedelta(hours=1), lambda path: path)
     assert HandEpisode.objects.get().teacher_told_at is not None
-
-
-class Grudging:
-    """A mail server that takes mails for some people only, and counts what it took."""
-
-    def __init__(self, refuses):
-        self.refuses, self.took = refuses, []
-
-    def __call__(self, **_kwargs):
-        return self
-
-    def send_messages(self, mails):
-        if mails[0].to[0] in self.refuses:
-            raise OSError("451 not now")
-        self.took += [mails[0].to[0]]
-
-
-def command(*words):
-    out = io.StringIO()
-    call_command("send_pending_mail", *words, stdout=out)
-    return out.getvalue()
-
-
-ADDRESS = ("--address", "https://studio.example")
 
 
 def test_the_command_sends_what_did_not_go_out(cast, log, agreed, monkeypatch):
@@ -478,7 +625,7 @@ def test_a_second_note_of_one_day_comes_after_the_first_whatever_place_its_sessi
     log(1, total="30")
     first, second = HandNote.objects.order_by("pk")
     assert first.at < second.at
-    assert cast.client("student").get(f"/s/{cast.student.code}/").context["advice"].level != "pause"
+    assert cast.client("student").get(f"/s/{cast.student.code}/").context["day"].hand.advice.level != "pause"
 
 
 def test_whatever_goes_wrong_the_entry_is_stored(cast, log, agreed, monkeypatch, caplog):
