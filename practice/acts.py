@@ -155,7 +155,7 @@ def act(
     """
     if action == "take-back" and tap.back_needs_reason:
         if not hand_reason:
-            return Done(_("The hand notes say pause: a barre is taken up again with your reason alone."), ok=False)
+            return Done(_("Barres rest just now: this is taken up again with your reason alone."), ok=False)
         with transaction.atomic():
             reason, _codes = _still_of_hand(goal.student, now, hand_reason, ())
             if reason:
@@ -185,7 +185,7 @@ def _next_root(goal: Goal, tap: Taps, day: dt.date, now: dt.datetime, teacher: A
     if tap.next_goal is None:
         return Done(_("There is no next root for %(goal)s on this neck.") % {"goal": goal.title}, ok=False)
     if tap.needs_reason:
-        return Done(_("The hand notes say pause: a barre is set in the form, with your reason."), ok=False)
+        return Done(_("Barres rest just now: the next root is set in the form, with your reason."), ok=False)
     new = set_goal(
         goal.student, tap.next_goal, measure=goal.measure, day=day, now=now, teacher=teacher, due=tap.keep_until,
         target=goal.target if goal.measure != "clean" else None,

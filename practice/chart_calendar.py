@@ -1,7 +1,8 @@
 """The practice calendar: one line a week, one note-head a practised day, larger for more minutes.
 
-A week that had its planned days, or what days of rest left of them (practice.asked), ends with a double bar. Sizes stand for spans of minutes (`SPANS`), so that a head can
-be read without its neighbours; the same minutes stand in the table.
+A week that had its planned days, or what days of rest left of them (practice.asked), ends with a double bar. Sizes
+stand for spans of minutes (`SPANS`), so that a head can be read without its neighbours; the same minutes stand in the
+table.
 """
 
 from __future__ import annotations

@@ -229,7 +229,10 @@ def barre_and_discomfort(
         ),
         numeric=frozenset({1, 2, 3}),
         hand=bool(seen),
-        note=_("Dots are hand notes. That two things fall together does not say that one causes the other.")
+        note=_(
+            "Dots are hand notes. Barres are those by the index, over three strings or more. That two things fall"
+            " together does not say that one causes the other."
+        )
         + _of_words(note.in_words for note in seen)
         if something
         else "",

@@ -189,7 +189,8 @@ class GoalForm(forms.Form):
         initial: Mapping[str, Any] | None = None,
         hand_pause: bool = False,
     ) -> None:
-        """hand_pause: the hand notes ask for a person, so that a barre needs the teacher's explicit reason."""
+        """hand_pause: barres rest (practice.handday.holds_barres), so that what lays a finger flat needs the teacher's
+        explicit reason."""
         super().__init__(data, initial=dict(initial or {}))
         self.kind, self.instrument, self.hand, self.context, self.today = kind, instrument, hand, context, today
         self.goal: theory.Goal | None = None
@@ -199,7 +200,7 @@ class GoalForm(forms.Form):
         if hand_pause:
             self.fields["hand_reason"] = forms.CharField(
                 label=Goal._meta.get_field("hand_reason").verbose_name.capitalize(), required=False, max_length=300,
-                help_text=_("Needed for a barre while the hand notes say pause. The family may ask to see this."),
+                help_text=_("Needed while barres rest for the hand. The family may ask to see this."),
                 widget=forms.Textarea(attrs={"rows": 2}),
             )
         codes = MEASURES_OF_KIND[kind]
@@ -227,16 +228,18 @@ class GoalForm(forms.Form):
             for name in ("target", "start_value"):
                 self._check_value(name, data, measure)
         self._check_due(data.get("due"))
-        if "hand_reason" in self.fields and not (data.get("hand_reason") or "").strip() and self._lays_flat():
+        if self.needs_reason and not (data.get("hand_reason") or "").strip():
             self.add_error(
                 "hand_reason",
-                _("The hand notes say pause, and this goal has a barre. Say why it is set all the same, or choose"
-                  " another goal."),
+                _("Barres rest just now, and this goal lays a finger flat over three strings or more. Say why it is set"
+                  " all the same, or choose another goal."),
             )
         return data
 
-    def _lays_flat(self) -> bool:
-        if self.goal is None or any(finding.is_error for finding in self.findings):
+    @property
+    def needs_reason(self) -> bool:
+        """Whether the goal rests just now: of a bound form that was looked at."""
+        if "hand_reason" not in self.fields or self.goal is None:
             return False
         return lays_flat(self.goal, self.instrument, self.hand)
 

@@ -48,7 +48,7 @@ class Shown:
 class Look:
     """title: the goal's own; voicings; facts: short lines; walk: counting up to the root; strip: the string that
     carries the root, as SVG; related: how the shape follows from shapes that the student has; elsewhere: the same
-    chord at other places; findings. ready: whether there is a goal."""
+    chord at other places; findings; rests: it lays a finger flat while barres rest. ready: whether there is a goal."""
 
     ready: bool
     title: str = ""
@@ -59,6 +59,7 @@ class Look:
     related: tuple[str, ...] = ()
     elsewhere: tuple[Tap, ...] = ()
     findings: tuple[Shown, ...] = ()
+    rests: bool = False
 
 
 def look_at(
@@ -84,7 +85,7 @@ def look_at(
         facts = _chord_facts(voicings[0])
         walk, strip = _root_way(voicings[0], goal.key)
         related = _related(voicings[0], known)
-        elsewhere = _elsewhere(goal, voicings[0], form.hand, url)
+        elsewhere = _elsewhere(goal, voicings[0], form, url)
     elif goal.kind == "change" and len(voicings) == 2:
         facts = _change_facts(voicings[0], voicings[1], form.hand)
     elif goal.kind == "progression":
@@ -107,6 +108,7 @@ def look_at(
             )
             for finding in form.findings
         ),
+        rests=form.needs_reason,
     )
 
 
@@ -145,11 +147,14 @@ def _root_way(voicing: theory.Voicing, key: str | None) -> tuple[str, str]:
     return walk, strip
 
 
-def _elsewhere(goal: theory.Goal, here: theory.Voicing, hand: theory.Hand, url: Any) -> tuple[Tap, ...]:
-    """The same chord at other places, lowest first: each other form at its lowest, the lightest for this hand."""
+def _elsewhere(goal: theory.Goal, here: theory.Voicing, form: GoalForm, url: Any) -> tuple[Tap, ...]:
+    """The same chord at other places, lowest first: each other form at its lowest, the lightest for this hand. While
+    barres rest none is offered that lays a finger flat."""
     forms: dict[str, theory.Place] = {}
-    for place in theory.places(here.root, here.quality, here.instrument, hand):
+    for place in theory.places(here.root, here.quality, here.instrument, form.hand):
         there = place.voicing
+        if there.lays_flat and "hand_reason" in form.fields:
+            continue
         octave_up = there.shape == here.shape and place.position > here.position
         if there.frets != here.frets and not place.past_joint and not octave_up:
             forms.setdefault(there.shape, place)

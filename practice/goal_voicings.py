@@ -4,7 +4,12 @@ else, so that no two pages disagree.
 
 from collections.abc import Callable
 
+from practice.facts import StudentFacts
+from practice.handday import HandDay
 from studio import theory
+
+# Roots at which a shape is tried where a goal names none.
+NATURALS = "CDEFGAB"
 
 
 def voicings_of(
@@ -33,18 +38,27 @@ def lays_flat(goal: theory.Goal, instrument: theory.Instrument, hand: theory.Han
     return _any(goal, instrument, hand, lambda voicing: voicing.lays_flat)
 
 
+def rests(goal: theory.Goal, facts: StudentFacts, hand: HandDay) -> bool:
+    """Whether the hand lets a student's goal rest on that day."""
+    return hand.stop or (hand.no_barre and lays_flat(goal, facts.instrument, facts.hand))
+
+
 def _any(
     goal: theory.Goal, instrument: theory.Instrument, hand: theory.Hand, ask: Callable[[theory.Voicing], bool]
 ) -> bool:
-    """Of a goal that cannot be placed whole, each chord that can be placed is asked; what cannot has none."""
+    """Of a goal that cannot be placed whole, each chord that can be placed is asked, and of a progression without a way
+    each of its shapes; what cannot be placed has none."""
     try:
         return any(ask(voicing) for voicing in voicings_of(goal, instrument, hand))
     except theory.TheoryError:
-        return any(_alone(chord, goal.on(instrument), ask) for chord in goal.chords)
+        chords = goal.chords or [theory.ChordTerm(shape, root) for shape in goal.shapes for root in NATURALS]
+        return any(_alone(chord, goal, instrument, ask) for chord in chords)
 
 
-def _alone(chord: theory.ChordTerm, guitar: theory.Instrument, ask: Callable[[theory.Voicing], bool]) -> bool:
+def _alone(
+    chord: theory.ChordTerm, goal: theory.Goal, instrument: theory.Instrument, ask: Callable[[theory.Voicing], bool]
+) -> bool:
     try:
-        return ask(chord.voicing(guitar))
+        return ask(chord.voicing(goal.on(instrument)))
     except theory.TheoryError:
         return False

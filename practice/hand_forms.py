@@ -93,13 +93,13 @@ class EndForm(forms.Form):
 
 
 class ReasonForm(forms.Form):
-    """Why a goal with a barre is taken up again although the hand says pause."""
+    """Why a goal that lays a finger flat is taken up again although barres rest."""
 
     hand_reason = forms.CharField(
         label=gettext_lazy("Your reason, in spite of the hand note"), max_length=300,
         help_text=gettext_lazy("The family may ask to see this."),
         error_messages={
-            "required": gettext_lazy("The hand notes say pause, and this goal has a barre. Say why it is taken up now.")
+            "required": gettext_lazy("Barres rest just now, and this lays a finger flat. Say why it is taken up now.")
         },
         widget=forms.Textarea(attrs={"rows": 2}),
     )  # fmt: skip

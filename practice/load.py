@@ -157,7 +157,8 @@ def barre_seconds(
     end: dt.date,
     has_barre: Callable[[GoalFacts], bool] | None = None,
 ) -> dict[dt.date, int]:
-    """Seconds by day spent on goals with a barre in one of their voicings, for start <= day < end.
+    """Seconds by day spent on goals with a barre by the index in one of their voicings, for start <= day < end. Another
+    finger that lies flat rests like one (practice.goal_voicings.lays_flat) and is not counted here.
 
     Days of nothing are included as 0. has_barre: asked once a goal; by default the theory core is asked on
     the student's instrument.

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 from practice.asked import asked_of_weeks, rest_of
 from practice.facts import GoalFacts, Mark, StudentFacts
-from practice.goal_voicings import lays_flat
+from practice.goal_voicings import rests
 from practice.goalwork import first_voicing
 from practice.handday import HandDay, hand_day
 from practice.handreturn import in_place_of_plan, under_way
@@ -65,8 +65,9 @@ class Coming:
 class Report:
     """A term. seen_on: its last day or today, whichever is earlier; running: it goes on after today.
 
-    numbers: days practised, minutes, goals reached. coming: by due day, what waits last. hand: what the family may be told, in order;
-    hand_week: first day of the week that it is about, None when nothing is said. words: the teacher's, as typed.
+    numbers: days practised, minutes, goals reached. coming: by due day, what waits last. hand: what the family may be
+    told, in order; hand_week: first day of the week that it is about, None when nothing is said. words: the teacher's,
+    as typed.
     """
 
     name: str
@@ -208,7 +209,7 @@ def _coming(goal: GoalFacts, facts: StudentFacts, seen_on: dt.date, now: HandDay
         last_on=last.day if last else None,
         target=_measured(goal, facts, goal.target),
         due=goal.due,
-        waits=now.stop or (now.no_barre and lays_flat(goal.theory, facts.instrument, facts.hand)),
+        waits=rests(goal.theory, facts, now),
     )
 
 

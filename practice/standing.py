@@ -13,7 +13,7 @@ from dataclasses import replace
 from practice.asked import rest_of
 from practice.attention import QUIET_DAYS, over_plan, quiet_days
 from practice.facts import GoalFacts, StudentFacts
-from practice.goal_voicings import lays_flat
+from practice.goal_voicings import rests
 from practice.goalwork import first_voicing
 from practice.handday import hand_day
 from practice.plateau import latest_slip, longest_stuck
@@ -46,9 +46,7 @@ def standing(
     if show and not hand.asks_person:
         return said("standing-stage", title=show.title, day=show.day)
     if hand.no_barre:
-        goals = tuple(
-            goal for goal in goals if not hand.rests(lays_flat(goal.theory, facts.instrument, facts.hand))
-        )
+        goals = tuple(goal for goal in goals if not rests(goal.theory, facts, hand))
         facts = replace(facts, goals=goals)
         if not goals:
             return said("standing-waits")

@@ -1,7 +1,9 @@
 """A whole roster at once: what is stuck and what has slipped, who has not logged, who practises too much, which reviews
 wait, and which shapes take longest. For teachers alone, from the same rules as the single student's page.
 
-Nobody is ranked: lists stand in order of urgency, which each says, or by name.
+Nobody is ranked: lists stand in order of urgency, which each says, or by name. Of whoever is to play nothing today
+(practice.handday) nothing is asked, so they stand in no list but that of performances; and a goal that rests waits for
+no review.
 
 How long a shape takes (`shape_times`): for each student the days from when the shape was first set, at whatever root,
 to the first day on which a goal of it was secure. Those who do not have it yet count as well. For a number of days m
@@ -23,8 +25,11 @@ import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from practice.asked import Asked, asked_of_week
 from practice.attention import attention, attention_input
 from practice.facts import GoalFacts, Mark, StudentFacts
+from practice.goal_voicings import rests
+from practice.handday import HandDay, hand_day
 from practice.load import bigger_jump
 from practice.plateau import slip, stuck
 from practice.progress import (
@@ -70,7 +75,8 @@ class Line:
 
 @dataclass(frozen=True)
 class Row:
-    """A student in numbers: goals by what is true of them, and the last finished week's minutes beside the plan's."""
+    """A student in numbers: goals by what is true of them, and the last finished week's minutes beside what it asked
+    for."""
 
     member: Member
     secure: int
@@ -79,10 +85,8 @@ class Row:
     slipped: int
     reviews: int
     minutes: int
+    asked: Asked
 
-    @property
-    def plan(self) -> int:
-        return self.member.facts.plan_week
 
 
 @dataclass(frozen=True)
@@ -186,9 +190,10 @@ def _group(teacher: str, members: Sequence[Member], today: dt.date) -> Group:
     for member in members:
         facts = member.facts
         states = {goal.code: state(goal, today) for goal in facts.active_goals}
-        back = _slipped(member, today)
-        held = _stuck(member, states, today, {line.goal.code for line in back if line.goal})
-        due = _reviews(member, states)
+        hand = hand_day(facts, today)
+        back = [] if hand.stop else _slipped(member, today)
+        held = [] if hand.stop else _stuck(member, states, today, {line.goal.code for line in back if line.goal})
+        due = _reviews(member, states, hand)
         given = attention_input(facts, today)
         given = replace(given, last_entry=given.last_entry or member.last_entry)
         reasons = {reason.code: reason.said for reason in attention(given)}
@@ -197,7 +202,7 @@ def _group(teacher: str, members: Sequence[Member], today: dt.date) -> Group:
         reviews += due
         if "quiet" in reasons:
             quiet.append(((today - (given.last_entry or facts.joined)).days, Line(member, (reasons["quiet"],))))
-        if too_much := over_practised(facts, reasons.get("over-plan"), today):
+        if not hand.stop and (too_much := over_practised(facts, reasons.get("over-plan"), today)):
             over.append(Line(member, too_much))
         if (show := for_teacher(facts, today)) is not None:
             stages.append((near(facts, today)[0].day, Line(member, (show,))))
@@ -236,11 +241,14 @@ def _slipped(member: Member, today: dt.date) -> list[Line]:
     return lines
 
 
-def _reviews(member: Member, states: dict[str, State]) -> list[tuple[dt.date, Line]]:
+def _reviews(member: Member, states: dict[str, State], hand: HandDay) -> list[tuple[dt.date, Line]]:
     found = []
-    for goal in member.facts.active_goals:
+    facts = member.facts
+    for goal in facts.active_goals:
         stands = states[goal.code]
-        if stands.code == REVIEW_DUE and stands.review_on is not None:
+        if stands.code != REVIEW_DUE or stands.review_on is None:
+            continue
+        if not rests(goal.theory, facts, hand):
             found.append((stands.review_on, Line(member, (stands.reason,), goal)))
     return found
 
@@ -269,6 +277,7 @@ def _row(member: Member, states: dict[str, State], held: int, back: int, due: in
         slipped=back,
         reviews=due,
         minutes=minutes_between(member.facts.entries, week - WEEK, week),
+        asked=asked_of_week(member.facts, week - WEEK, today),
     )
 
 

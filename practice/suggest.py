@@ -923,10 +923,10 @@ def _same_chord(voicing: theory.Voicing, has: _Hand) -> bool:
 
 
 def _comfortable(facts: StudentFacts, has: _Hand) -> float:
-    """The heaviest grip that counts as comfortable: the heaviest known one without a barre, else an open E
+    """The heaviest grip that counts as comfortable: the heaviest known one that lays no finger flat, else an open E
     minor.
     """
-    free = [voicing for voicing in has.known if not voicing.has_barre]
+    free = [voicing for voicing in has.known if not voicing.lays_flat]
     if not free and (easy := _place("open-Em", None, facts.instrument)):
         free = [easy]
     return max((theory.grip_demand(one, facts.hand).total for one in free), default=0.0)

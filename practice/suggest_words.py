@@ -51,6 +51,7 @@ TEMPLATES: dict[str, Any] = {
         "A stepwise return is open: nothing with a barre, and nothing heavier than what is known without one."
     ),
     "suggest-stay": _("Next: stay with what is set."),
+    "suggest-wait": _("Next: nothing new for now."),
     "suggest-own-order": _("Step %(step)s of your own teaching order."),
     "suggest-songs-ready": ngettext_lazy(
         "It makes %(count)s song of the song book ready: %(titles)s.",

@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 from practice.asked import Asked, asked_of_week
 from practice.attention import OVER_PLAN
 from practice.facts import GoalFacts, Mark, StudentFacts
-from practice.goal_voicings import lays_flat
+from practice.goal_voicings import rests
 from practice.handanswer import FAMILY, Reader, answer_of
 from practice.handcare import SEVERE_SKIN, Advice, stopped_by
 from practice.handday import HandDay, day_in_words, hand_day
@@ -123,7 +123,7 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
     now = hand_day(_lately(facts, today), today)
     then = hand_day(replace(_lately(facts, seen_on), hand_return=under_way(facts, seen_on)), seen_on)
     goals = _goals_of(facts, week, seen_on)
-    free = [goal for goal in goals if not _rests(goal, facts, now) and not _rests(goal, facts, then)]
+    free = [goal for goal in goals if not rests(goal.theory, facts, now) and not rests(goal.theory, facts, then)]
     minutes = minutes_between(facts.entries, week, min(week + WEEK, today + DAY))
     days = days_practised((entry for entry in facts.entries if entry.day <= today), week)
     hand = now.advice if recent else then.advice
@@ -147,7 +147,7 @@ def compose(facts: StudentFacts, week: dt.date, today: dt.date, for_student: boo
             _measurement(told[0] if told else None, goals, week, seen_on),
         ),
         help=_help(facts, free, told[0] if told else None, hand, returning, days, minutes, week, seen_on, today),
-        goals=tuple(_line(goal, week, seen_on, recent and _rests(goal, facts, now)) for goal in goals),
+        goals=tuple(_line(goal, week, seen_on, recent and rests(goal.theory, facts, now)) for goal in goals),
         hand=tuple(_of_hand(facts, hand, week, seen_on, for_student)) if hand else (),
         advice=hand,
         next_lesson=facts.next_lesson,
@@ -160,10 +160,6 @@ def _lately(facts: StudentFacts, day: dt.date) -> StudentFacts:
     return replace(
         facts, notes=tuple(note for note in facts.notes if note.day >= day - HALF_YEAR or stopped_by(note))
     )
-
-
-def _rests(goal: GoalFacts, facts: StudentFacts, hand: HandDay) -> bool:
-    return hand.stop or (hand.no_barre and lays_flat(goal.theory, facts.instrument, facts.hand))
 
 
 def _of_the_hand(facts: StudentFacts, now: HandDay) -> Said | None:
@@ -225,7 +221,7 @@ def _too_much(facts: StudentFacts, minutes: int, week: dt.date, seen_on: dt.date
     return None
 
 
-def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date, rests: bool) -> GoalLine:
+def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date, resting: bool) -> GoalLine:
     last = _last_try(goal, dt.date.min, seen_on)
     return GoalLine(
         code=goal.code,
@@ -238,7 +234,7 @@ def _line(goal: GoalFacts, week: dt.date, seen_on: dt.date, rests: bool) -> Goal
         last_on=last.day if last else None,
         check=bool(last and last.check),
         minutes=round(sum(spent for day, spent in goal.practised if week <= day <= seen_on) / 60),
-        rests=rests and not goal.set_aside,
+        rests=resting and not goal.set_aside,
     )
 
 

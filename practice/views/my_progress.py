@@ -15,7 +15,7 @@ from django.views.decorators.http import condition, require_GET
 from practice import charts as figures
 from practice import progress
 from practice.facts import GoalFacts, Mark, StudentFacts
-from practice.goal_voicings import lays_flat
+from practice.goal_voicings import rests
 from practice.handday import hand_day
 from practice.handreturn import under_way
 from practice.queries import student_facts
@@ -61,10 +61,8 @@ def lines_of(facts: StudentFacts, today: dt.date) -> tuple[list[Line], list[Line
             continue
         last = next(iter(progress.last_tries(goal, today, count=1)), None)
         going = told(goal, today, facts.instrument_since)
-        rests = not goal.set_aside and (
-            hand.stop or (hand.no_barre and lays_flat(goal.theory, facts.instrument, facts.hand))
-        )
-        line = Line(goal, progress.state(goal, today), last, going, left_out(goal, facts.instrument_since), rests)
+        resting = not goal.set_aside and rests(goal.theory, facts, hand)
+        line = Line(goal, progress.state(goal, today), last, going, left_out(goal, facts.instrument_since), resting)
         (secure if known else on_the_way).append(line)
     return secure, on_the_way
 

@@ -11,12 +11,14 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from practice.cards import card, suggested_order
+from practice.dayplan import day_plan
 from practice.facts import StudentFacts
-from practice.handday import hand_day
+from practice.handday import HandDay
 from practice.paper import WEEK, PaperForm, first_week, goals_of_week, kept_near, store_week, usual_week
 from practice.queries import student_facts
+from practice.said import Said, said
 from practice.views.family import child_of, family_facts
+from practice.words import say
 from students.models import Student
 from students.viewer import Role, open_to
 from students.views.people import FORM, READ, of_student
@@ -88,25 +90,32 @@ def family_paper(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     return _paper(request, child_of(request, student), "practice:f-paper", "practice/family_paper.html", focus=False)
 
 
+def stopped_words(hand: HandDay) -> Said | None:
+    """What a sheet says in place of minutes and goals while nothing is played, None else. A return's own words stand
+    beside it."""
+    if not hand.stop or hand.step is not None:
+        return None
+    return said("advice-stop-until-seen" if hand.advice is not None and hand.advice.until_seen else "day-stop")
+
+
 def _sheet(request: HttpRequest, student: Student, today: dt.date, facts: StudentFacts, template: str) -> HttpResponse:
     this_week = student.studio.week_of(today)
     # the sheet that is handed out in a lesson late in the week is for the next one
     usual = this_week if (today - this_week).days < 4 else this_week + WEEK
     week = asked_week(request, student, usual, this_week - 4 * WEEK, this_week + 4 * WEEK)
-    bend = hand_day(facts, today)
-    cards = suggested_order([card(goal, facts.instrument, facts.hand) for goal in facts.active_goals], today)
-    resting = [one for one in cards if bend.rests(one.lays_flat)]
-    cards = [one for one in cards if one not in resting]
+    day = day_plan(facts, today)
     context = {
         "student": student,
-        "bend": bend,
-        "resting": [one.goal.title for one in resting],
-        "cards": cards[:MOST_ON_SHEET],
-        "more": max(0, len(cards) - MOST_ON_SHEET),
+        "bend": day.hand,
+        "stopped": say(stopped_words(day.hand)),
+        "resting": [one.goal.title for one in day.resting],
+        "waiting": [one.goal.title for one in day.waiting],
+        "cards": day.cards[:MOST_ON_SHEET],
+        "more": max(0, len(day.cards) - MOST_ON_SHEET),
         "days": [week + dt.timedelta(days=n) for n in range(7)],
         "week": week,
-        "plan": bend.plan,
-        "most": bend.most,
+        "plan": day.plan,
+        "most": day.most,
         "next_lesson": facts.next_lesson,
         "earlier": week - WEEK,
         "later": week + WEEK,

@@ -14,10 +14,13 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_safe
 
 from practice import suggest
+from practice.asked import asked_of_week
 from practice.attention import about_hand, attention, attention_input
 from practice.display import measured_text
 from practice.facts import StudentFacts
+from practice.goal_voicings import rests
 from practice.goalwork import first_voicing
+from practice.handday import hand_day
 from practice.progress import minutes_between
 from practice.queries import facts_of, last_entry_days
 from practice.said import said
@@ -53,7 +56,7 @@ def read_day(text: str | None, today: dt.date) -> tuple[dt.date, str]:
 @dataclass(frozen=True)
 class Line:
     """One lesson on the page. hand: a hand note or a wish for a word waits; need: what else needs one; minutes of
-    `plan` in the seven days before the lesson; tried: the most telling first try; next_words and voicing: the next
+    `plan` in the seven days before the lesson, 0 where they asked for none; tried: the most telling first try; next_words and voicing: the next
     step; stage: a performance ahead, and slow why to slow down before it."""
 
     slot: Slot
@@ -119,7 +122,7 @@ def _line(
         hand=about_hand(reasons),
         need=say(others[0].said) if others else "",
         minutes=minutes_between(facts.entries, end - WEEK, end),
-        plan=facts.plan_week,
+        plan=asked_of_week(facts, end - WEEK, today).minutes,
         tried=tried_words(most_telling(facts, today), facts),
         next_words=next_words,
         voicing=voicing,
@@ -154,7 +157,8 @@ def tried_words(found: Telling | None, facts: StudentFacts) -> str:
 
 
 def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing | None]:
-    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand.
+    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand and does not
+    rest.
 
     What the hand is the reason of waits behind one tap with its note, since the next family may look on.
     """
@@ -164,9 +168,11 @@ def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing
         told = [_("Next: %(what)s.") % {"what": found[0].title}, *map(say, open_reasons[:1])]
         return " ".join(told), found[0].voicing
     why = suggest.word(facts, today)
+    hand = hand_day(facts, today)
     if why is not None and why.code in OF_HAND:
-        why = said("suggest-stay")
-    drawn = (first_voicing(goal.theory, facts.instrument) for goal in sorted(facts.active_goals, key=lambda g: g.due))
+        why = said("suggest-wait" if hand.no_barre else "suggest-stay")
+    goals = [goal for goal in sorted(facts.active_goals, key=lambda g: g.due) if not rests(goal.theory, facts, hand)]
+    drawn = (first_voicing(goal.theory, facts.instrument) for goal in goals)
     return say(why), next((voicing for voicing in drawn if voicing is not None), None)
 
 

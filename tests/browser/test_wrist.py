@@ -183,7 +183,7 @@ def test_the_wrist_story(story: Story, person: Callable[..., Page]) -> None:
     teacher.get_by_role("button", name="Looked at today").click()
     expect(main).to_contain_text("Last looked at: today.")
     set_barre(teacher, home, "C")
-    expect(main).to_contain_text("The hand notes say pause, and this goal has a barre.")
+    expect(main).to_contain_text("Barres rest just now, and this goal lays a finger flat over three strings or more.")
 
     # -- the parent, by the mail's link: plain words, no number
     guardian.goto(re.search(r"http\S+/open/\S+", to_guardian.get_content())[0])

@@ -90,8 +90,9 @@ def test_the_students_day_is_half_as_long_and_barres_rest(cast, hurt):
     roots = factory.make_roots_goal(cast.student)
     client, url = cast.client("student"), f"/s/{cast.student.code}/"
     shown = client.get(url)
-    assert (shown.context["plan"], shown.context["most"]) == (10, 20)
-    assert [card.goal.code for card in shown.context["cards"]] == [str(roots.code), str(open_chord.code)]
+    day = shown.context["day"]
+    assert (day.plan, day.most) == (10, 20)
+    assert [card.goal.code for card in day.cards] == [str(roots.code), str(open_chord.code)]
     # what was played all the same can be logged
     assert len(shown.context["parts"]) == 3
     page = shown.content.decode()
@@ -100,14 +101,17 @@ def test_the_students_day_is_half_as_long_and_barres_rest(cast, hurt):
     assert 'data-most="20"' in page
     hurt.close("String height lowered.", NOW)
     after = client.get(url)
-    assert (after.context["plan"], after.context["most"], len(after.context["cards"])) == (20, 40, 3)
+    day = after.context["day"]
+    assert (day.plan, day.most, len(day.cards)) == (20, 40, 3)
     assert "half the minutes" not in after.content.decode()
 
 
 def test_with_barres_alone_the_page_does_not_call_them_unset(cast, hurt):
     factory.make_goal(cast.student)
     page = cast.client("student").get(f"/s/{cast.student.code}/").content.decode()
-    assert "Let the barres rest." in page
+    assert "Rest the barres today." in page
+    assert "Resting for now: Bm, E-shape at 7." in page
+    assert "Start with" not in page
     assert "ask your teacher for a root drill" in page
     assert "Nothing is set yet" not in page
 

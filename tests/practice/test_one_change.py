@@ -145,10 +145,13 @@ def test_a_hand_note_moves_the_hand_and_what_follows_from_it(cast, child):
         "roster: Needs attention",
         "chart: Discomfort and minutes on barres",
         "hand line",
+        "head",  # of the barre, which rests now, nothing is said
         "next",
+        "family: sentence",
         "family: help",
         "family: hand",
     }
+    assert after["family: sentence"].startswith("Barre chords (one finger over several strings) rest")
     assert after["roster: Highest discomfort in 14 days"] == "5"
     assert after["hand line"] == "note"
     # what is offered now is no chord with a barre: roots, reading, or what is lighter than anything secure

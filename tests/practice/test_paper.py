@@ -349,7 +349,7 @@ def test_the_sheet_keeps_to_the_step_of_a_return(cast, goal):
     # something was felt: nothing is played until the teacher has set the step
     make_note(cast.child, 1)
     answer = cast.client("teacher").get(address_of(cast, "practice:sheet"))
-    assert (answer.context["plan"], answer.context["cards"]) == (0, [])
+    assert (answer.context["plan"], answer.context["cards"]) == (0, ())
     assert "Stop for today." in answer.content.decode()
     assert "Nothing is set yet" not in answer.content.decode()
 

@@ -315,7 +315,7 @@ def test_the_students_page_says_what_the_week_asks(cast, days):
     assert f"in {days} days." in said
     assert ("play the pieces through from beginning to end" in said) == (days == 3)
     # the plan is 20 minutes a day and the daily most 40: usual are 25
-    assert page.context["most"] == (25 if days == 3 else 40)
+    assert page.context["day"].most == (25 if days == 3 else 40)
 
 
 def test_in_the_last_week_the_students_page_starts_with_what_is_played(cast):
@@ -326,7 +326,7 @@ def test_in_the_last_week_the_students_page_starts_with_what_is_played(cast):
     )
     show = factory.make_performance(student, piece, day=day_in(4), pieces="The Mill")
     page = cast.client("student").get(reverse("practice:s-page", args=[student.code]))
-    assert [shown.goal.title for shown in page.context["cards"]] == ["The Mill"]
+    assert [shown.goal.title for shown in page.context["day"].cards] == ["The Mill"]
     said = text_of(page)
     assert "To play through: The Mill." in said
     assert "Waiting until then: Bm, E-shape at 7." in said
@@ -335,7 +335,7 @@ def test_in_the_last_week_the_students_page_starts_with_what_is_played(cast):
     show.day = day_in(14)
     show.save()
     page = cast.client("student").get(reverse("practice:s-page", args=[student.code]))
-    assert len(page.context["cards"]) == 2
+    assert len(page.context["day"].cards) == 2
     assert "Waiting until then" not in text_of(page)
 
 
@@ -346,10 +346,10 @@ def test_in_the_last_week_the_hand_still_comes_first(cast):
     factory.make_performance(student, goal, day=day_in(4))
     factory.make_note(student, 5, day=day_in(-1))
     page = cast.client("student").get(reverse("practice:s-page", args=[student.code]))
-    assert [shown.goal.code for shown in page.context["cards"]] == [str(other.code)]
+    assert [shown.goal.code for shown in page.context["day"].cards] == [str(other.code)]
     assert "The hand comes first" in text_of(page)
     assert "play the pieces through" not in text_of(page)
-    assert page.context["most"] <= student.daily_most // 2
+    assert page.context["day"].most <= student.daily_most // 2
 
 
 def test_today_says_it_on_the_students_line(cast):

@@ -70,7 +70,7 @@ def test_a_student_with_nothing_at_all_is_no_error():
     group = only(overview([nothing], TODAY))
     assert (group.stuck, group.quiet, group.over, group.reviews, group.stages) == ((), (), (), (), ())
     row = group.rows[0]
-    assert (row.secure, row.working, row.minutes, row.plan) == (0, 0, 0, 60)
+    assert (row.secure, row.working, row.minutes, row.asked.minutes) == (0, 0, 0, 60)
 
 
 def flat(code: str, weeks: int):
