@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from practice import handcheck, wire
-from practice.record import EntryRecord, HandRecord, ResultRecord
+from practice.handrows import ALSO
+from practice.record import EntryRecord, HandNoteRecord, HandRecord, ResultRecord, same_note
 from practice.wire_words import TEMPLATES, in_words
 from studio import theory
 
@@ -149,6 +150,9 @@ def result(**over):
         (WHOLE | {"hand": {}}, ["hand.discomfort"]),
         (WHOLE | {"hand": {"discomfort": 3}}, ["hand.hand", "hand.place"]),
         (WHOLE | {"hand": {"discomfort": 3, "hand": "fretting", "place": "nose"}}, ["hand.place"]),
+        (WHOLE | {"hand": {"discomfort": 0, "also": ["fell", "fire"]}}, ["hand.also"]),
+        (WHOLE | {"hand": {"discomfort": 0, "also": {"fell": 1}}}, ["hand.also"]),
+        (WHOLE | {"hand": {"discomfort": 0, "face_arm_leg": 1}}, ["hand.face_arm_leg"]),
         (WHOLE | {"note": 5}, ["note"]),
         (WHOLE | {"note": "x" * 1001}, ["note"]),
         (WHOLE | {"note": "a\x00b"}, ["note"]),
@@ -200,6 +204,65 @@ def test_every_code_has_words():
     assert used == set(TEMPLATES)
 
 
+@pytest.mark.parametrize("also", [["weak", "fell", "numb"], ["numb", "weak", "fell", "fell"], ["fell", "numb", "weak"]])
+def test_ticks_are_read_as_a_set_in_one_order(also):
+    hand = read(WHOLE | {"hand": {"discomfort": 0, "also": also}}).record.hand
+    assert hand == HandRecord(0, also=("fell", "numb", "weak"))
+
+
+def test_a_body_of_a_page_that_was_drawn_earlier_is_read_as_it_was_said():
+    choices = {**HAND, "sensation": ["numb", "weak"]}
+    for sensation in ("numb", "weak"):
+        hand = {"discomfort": 4, "hand": "both", "place": "wrist", "sensation": sensation, "sudden": True}
+        body = json.dumps(WHOLE | {"hand": hand}).encode()
+        assert wire.read(body, CODE, GOALS, choices).record.hand == HandRecord(**hand)
+
+
+# -- a hand note by itself ---------------------------------------------------------------------------------------------
+
+
+def place_note(body, joined=None, check=True):
+    return wire.place_note(wire.read_note(json.dumps(body).encode(), CODE, HAND), NOW, ZONE, joined, check=check)
+
+
+def test_a_note_by_itself():
+    sent = place_note({"code": str(CODE), "hand": WHOLE["hand"], "day": "2026-11-11"})
+    at = dt.datetime(2026, 11, 11, 20, 0, tzinfo=dt.UTC)
+    assert sent == HandNoteRecord(CODE, at, HandRecord(2, "fretting", "wrist", "ache", "hour"))
+    assert place_note({"hand": {"discomfort": 0}}) == HandNoteRecord(CODE, NOW, HandRecord(0), placed=True)
+
+
+def test_an_evening_is_the_studios():
+    assert place_note({"hand": {"discomfort": 0}, "day": "2026-07-01"}).at.hour == 19
+
+
+@pytest.mark.parametrize(
+    ("body", "path", "code"),
+    [
+        ({"day": "2026-11-13"}, "day", "wire-day-to-come"),
+        ({"day": "2025-11-10"}, "day", "wire-too-old"),
+        ({"at": "2025-11-10T12:00:00Z"}, "at", "wire-too-old"),
+        ({"at": "0001-01-01T00:00:00Z"}, "at", "wire-too-old"),
+        ({"day": "2026-11-01"}, "day", "wire-note-before-joined"),
+        ({"at": "2026-11-01T12:00:00Z"}, "at", "wire-note-before-joined"),
+    ],
+)
+def test_a_day_on_which_no_note_can_lie(body, path, code):
+    body = body | {"hand": {"discomfort": 0}}
+    with pytest.raises(wire.WireError) as raised:
+        place_note(body, joined=dt.date(2026, 11, 2))
+    assert [one.code for one in raised.value.errors[path]] == [code]
+    assert place_note(body, joined=dt.date(2026, 11, 2), check=False).hand == HandRecord(0)
+
+
+def test_a_note_that_came_again_says_the_same():
+    first = place_note({"hand": WHOLE["hand"], "day": "2026-11-11"})
+    assert same_note(first, replace(first, at=first.at - dt.timedelta(hours=3)), ZONE)
+    assert not same_note(first, replace(first, at=first.at - dt.timedelta(days=1)), ZONE)
+    assert same_note(first, replace(first, at=NOW, placed=True), ZONE)
+    assert not same_note(first, replace(first, hand=HandRecord(0)), ZONE)
+
+
 whole_numbers = st.integers(1, 600)
 answers = st.sampled_from([None, False, True])
 records = st.builds(
@@ -223,6 +286,7 @@ records = st.builds(
     | st.builds(
         HandRecord, st.integers(1, 10), st.just("fretting"), st.just("wrist"), rested=st.sampled_from([None, 0, 1]),
         began=st.sampled_from(["", "during"]), at_rest=answers, daily=answers, sudden=answers,
+        face_arm_leg=st.sampled_from([None, True]), also=st.sets(st.sampled_from(ALSO)).map(handcheck.in_order),
     )
     | st.builds(
         HandRecord, st.sampled_from([0, 2, 5, 8]), st.just("both"), st.just("wrist"), in_words=st.just(True)
@@ -244,6 +308,32 @@ anything = st.recursive(
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
     max_leaves=8,
 )
+
+
+@settings(max_examples=300)
+@given(
+    st.one_of(
+        st.binary(max_size=60),
+        anything,
+        st.dictionaries(st.sampled_from(["code", "day", "at", "hand", "also"]), anything),
+        st.dictionaries(st.sampled_from(["discomfort", "also", "face_arm_leg", "place"]), anything).map(
+            lambda hand: {"hand": {"discomfort": 0, **hand}}
+        ),
+    )
+)
+def test_no_body_of_a_note_ends_in_another_exception(body):
+    raw = body if isinstance(body, bytes) else json.dumps(body).encode()
+    sent, errors = None, {}
+    try:
+        sent = wire.place_note(wire.read_note(raw, CODE, HAND), NOW, ZONE, None)
+    except wire.WireError as error:
+        errors = error.errors
+    if sent is None:
+        assert errors
+        assert all(in_words(errors).values())
+        return
+    assert NOW - dt.timedelta(days=367) <= sent.at <= NOW
+    assert handcheck.wrong(sent.hand) == []
 
 
 @settings(max_examples=300)

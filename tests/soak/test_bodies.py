@@ -1,4 +1,5 @@
-"""Thousands of bodies at the address that stores an entry: wrong in a known place, or damaged and sent out of order.
+"""Thousands of bodies at the addresses that store an entry and a hand note: wrong in a known place, or damaged and sent
+out of order.
 
 tests/practice/test_sync.py puts any value at any place of one body. Here two more questions are asked, each with an
 oracle of its own: is it the wrong field that is named, and no other; and does the database, after any series of bodies
@@ -18,8 +19,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from practice.models import HandNote, PracticeEntry, RemovedEntry, Result, Segment
-from practice.store import remove_entry
+from practice.handrows import ALSO
+from practice.models import HandNote, PracticeEntry, RemovedEntry, Result, Segment, TellTeacher
+from practice.store import remove_entry, take_back
 from tests.factory import NOW, make_consent, make_goal, make_roots_goal
 
 pytestmark = pytest.mark.soak
@@ -126,6 +128,8 @@ WRONG = {
     "hand.place": (st.sampled_from(["nose", "Wrist", 5, True, [], {}]), "hand.place"),
     "hand.hand": (st.sampled_from(["left", 5, True, [], {}]), "hand.hand"),
     "hand.at_rest": (st.sampled_from(["yes", "", 1, 0, [], {}]), "hand.at_rest"),
+    "hand.also": (st.sampled_from(["fell", {}, 5, True, ["fire"], [["fell"]], [None], ["fell"] * 201]), "hand.also"),
+    "hand.face_arm_leg": (st.sampled_from(["yes", "", 1, 0, [], {}]), "hand.face_arm_leg"),
     "hand.strange": (nothings, "hand"),
     "note": (st.sampled_from([5, True, [], {}, "x" * 1001, "a\0b", "\ud800", "\udfff" * 3]), "note"),
     "strange": (nothings, "body"),
@@ -340,3 +344,109 @@ def test_after_any_series_of_bodies_the_database_holds_what_the_answers_said(cas
         # the drive reaches all that can become of a body
         assert set(became) >= {"stored", "same", "corrected", "removed", "type", "400", "409", "422"}, became
         assert sum(became.values()) > 5 * 100, became
+
+
+# -- a hand note by itself --------------------------------------------------------------------------------------------
+
+NOTE_CODES = [f"{n:08d}-0000-4000-9000-000000000000" for n in (1, 2)]
+
+
+def note_body(number=0, variant=0):
+    """A note that is right, in two ways to have been."""
+    return {
+        "code": NOTE_CODES[number],
+        "at": (NOW - dt.timedelta(minutes=30 - number)).isoformat(),
+        "hand": {**HURT, "also": ["weak", "fell"]} if variant else HURT,
+    }
+
+
+def put_note(cast, raw, code, content_type="application/json"):
+    path = f"/s/{cast.student.code}/hand/{code}/"
+    return cast.client("student").put(path, raw, content_type=content_type)
+
+
+NOTE_WRONG = {place: WRONG[place] for place in WRONG if place.startswith("hand.") and place != "hand.discomfort"} | {
+    "code": (ids.filter(lambda one: one != NOTE_CODES[0]), "code"),
+    "at": (
+        st.sampled_from(["", "yesterday", "2026-11-12", "2026-11-12T17:00:00", "2020-01-01T00:00:00Z", 5, True, [], {},
+                         "0001-01-01T00:00:00Z", "0001-01-01T00:00:00+23:59", "2026-11-12T17:00:00+99:00"]),
+        "at",
+    ),
+    "day": (st.sampled_from(["", "12.11.2026", "2026-02-30", "2026-1-1", 5, True, [], {}]), "day"),
+    "hand.discomfort": (outside(0, 10, null=True), "hand.discomfort"),
+    "strange": (nothings, "body"),
+}  # fmt: skip
+
+
+def test_of_a_note_with_known_faults_exactly_these_fields_are_named(cast, goals, rounds):
+    seen: set[str] = set()
+
+    @settings(max_examples=rounds(1000), **DRIVEN)
+    @given(st.lists(st.sampled_from(sorted(NOTE_WRONG)), min_size=1, max_size=3, unique=True), st.data())
+    def run(places, data):
+        body = copy.deepcopy(note_body())
+        for place in places:
+            put_in(body, place, data.draw(NOTE_WRONG[place][0], label=place))
+        answer = put_note(cast, json.dumps(body).encode(), NOTE_CODES[0])
+        expected = {NOTE_WRONG[place][1] for place in places}
+        if len(expected) > 1:
+            # a day that cannot be is looked at once everything can be read
+            expected -= {"at"} - set(answer.json().get("errors", {}))
+        assert answer.status_code == (400 if expected == {"body"} else 422), (places, answer.content)
+        assert set(answer.json()["errors"]) == expected, places
+        assert not HandNote.objects.exists()
+        seen.update(places)
+
+    run()
+    if rounds(1000) >= 500:
+        assert seen == set(NOTE_WRONG)
+
+
+def test_after_any_series_of_notes_the_database_holds_what_the_answers_said(cast, goals, rounds):
+    became = Counter()
+
+    def step(move):
+        kind, number, variant, _version, how, said_type = move
+        number, code = number % 2, NOTE_CODES[number % 2]
+        before = list(HandNote.objects.order_by("pk").values())
+        note = HandNote.objects.filter(code=code).first()
+        if kind == "remove":
+            if note is not None:
+                assert take_back(note, "student", NOW)
+            return "back"
+        if kind == "type":
+            assert put_note(cast, b"{}", code, said_type).status_code == 415
+            return "type"
+        raw = mangled(json.dumps(note_body(number, variant)).encode(), *how)
+        answer = put_note(cast, raw, code)
+        said = answer.json()
+        after = list(HandNote.objects.order_by("pk").values())
+        if answer.status_code not in (200, 201):
+            assert answer.status_code in (400, 409, 422), (move, answer.content)
+            assert said["error"]
+            assert after == before, move
+            if answer.status_code == 409:
+                assert said["taken"]
+                assert note is not None or TellTeacher.objects.filter(code=code).exists()
+            return str(answer.status_code)
+        assert (said["code"], said["kept"]) == (code, True)
+        sent = json.loads(raw)["hand"]
+        stored = HandNote.objects.get(code=code)
+        assert stored.discomfort == sent["discomfort"]
+        assert stored.also == [one for one in ALSO if one in sent.get("also", [])]
+        assert (stored.student, stored.entry) == (cast.student, None)
+        assert (after == before) is (answer.status_code == 200), move
+        return "kept" if answer.status_code == 201 else "same"
+
+    @settings(max_examples=rounds(200), **DRIVEN)
+    @given(SERIES)
+    def run(series):
+        clear()
+        TellTeacher.objects.all().delete()
+        for move in series:
+            became[step(move)] += 1
+        assert not PracticeEntry.objects.exists()
+
+    run()
+    if rounds(200) >= 100:
+        assert set(became) >= {"kept", "same", "back", "type", "400", "409", "422"}, became
