@@ -326,6 +326,8 @@ ANSWER |= {
     "rests-any": _("A song you like"),
     "rests-notes": _("Find five notes"),
     "rests-notes-how": _("On the drawn neck, without the guitar."),
+    "rests-read": _("The next piece"),
+    "rests-read-how": _("Look at it, and say its chords aloud in time."),
 }
 
 # What may be ticked under "Any of these?" (practice.handrows.ALSO).

@@ -34,7 +34,7 @@ from practice.said import Said, said
 # nothing was kept that could be told.
 TOLD, WAITS, FAILED, NOT_KEPT = "told", "waits", "failed", "not-kept"
 
-LISTEN, NOTES = "listen", "notes"
+LISTEN, NOTES, READ = "listen", "notes", "read"
 MOST_LISTENS = 2
 RETURN = "return"
 
@@ -44,7 +44,7 @@ BARRE, PLAYED, NEW = "barre", "played", "new"
 
 @dataclass(frozen=True)
 class Rest:
-    """Music that rests the hand. kind: LISTEN or NOTES; title and line: in words; url: where it is done, or ""."""
+    """Music that rests the hand. kind: LISTEN, NOTES or READ; title, line: in words; url: where it is done, or ""."""
 
     kind: str
     title: Said
@@ -126,8 +126,15 @@ def rests_of(
 ) -> tuple[Rest, ...]:
     """Music that rests the hand, from what the student works on. drill: from a goal's code to its drill's address,
     where the reader may open it."""
-    if not answer.rests_hand:
-        return ()
+    return _music(facts, today, drill) if answer.rests_hand else ()
+
+
+def offers_of(facts: StudentFacts, today: dt.date, drill: Callable[[str], str] | None = None) -> tuple[Rest, ...]:
+    """What is left of a day on which enough was played: music that rests the hand, and the next piece looked at."""
+    return (*_music(facts, today, drill), Rest(READ, said("rests-read"), said("rests-read-how")))
+
+
+def _music(facts: StudentFacts | None, today: dt.date, drill: Callable[[str], str] | None) -> tuple[Rest, ...]:
     goals = facts.active_goals if facts is not None else ()
     titles = [goal.title for goal in goals if goal.kind == "piece"]
     for performance in facts.performances if facts is not None else ():

@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -158,9 +159,11 @@ def minutes_kept(side: Side, seconds: int) -> str:
 def as_json(request: HttpRequest, shown: Shown | None) -> dict[str, Any]:
     """The answer as a phone shows it, drawn by the same template as a page's."""
     if shown is None:
-        return {"html": "", "level": handrows.NOTHING, "rule": ""}
+        return {"html": "", "level": handrows.NOTHING, "rule": "", "at": timezone.now().timestamp()}
     html = render_to_string("practice/_hand_answer.html", {"shown": shown}, request)
-    return {"html": html, "level": shown.answer.level, "rule": shown.answer.rule}
+    # the phone tells by the instant which of its kept pages were drawn before
+    at = timezone.now().timestamp()
+    return {"html": html, "level": shown.answer.level, "rule": shown.answer.rule, "at": at}
 
 
 def draw(

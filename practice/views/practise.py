@@ -14,6 +14,7 @@ from practice import progress, stage
 from practice.dayplan import day_plan
 from practice.entry_form import EntryForm
 from practice.hand_note_form import HandAskForm
+from practice.handshown import offers_of
 from practice.logwork import TOLD_TEACHER, entry_form, log_entry
 from practice.models import PracticeEntry
 from practice.queries import student_facts
@@ -94,13 +95,13 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "strings": open_strings(facts.instrument),
             "capo": facts.instrument.capo,
             "today": today,
+            "offers": offers_of(facts, today, STUDENT.drill(student)),
             "stage": stage.for_student(facts, today, day.most, hand_first=day.hand.gently or day.hand.stop),
             "roots": any(one.goal.kind == "roots" for one in day.cards),
             "week_minutes": progress.minutes_between(facts.entries, week, week + dt.timedelta(days=7)),
             "week_days": progress.days_practised(facts.entries, week),
             "minor": facts.minor,
             "break_after": day.hand.step.play_minutes if day.hand.step else usual_break(student.age(today)),
-            "scope": reverse("practice:s-worker").removesuffix("worker.js"),
             "tell_code": uuid.uuid4(),
             "logged": request.GET.get("logged", ""),
         },

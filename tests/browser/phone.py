@@ -104,7 +104,11 @@ WAITING = """() => new Promise((resolve, reject) => {
     asked.onerror = () => reject(asked.error);
     asked.onsuccess = () => {
         const all = asked.result.transaction("entries").objectStore("entries").getAll();
-        all.onsuccess = () => { asked.result.close(); resolve(all.result.map((row) => [row.code, row.state])); };
+        all.onsuccess = () => {
+            asked.result.close();
+            // beside what waits lies what the server answered about a hand
+            resolve(all.result.filter((row) => row.state !== "answer").map((row) => [row.code, row.state]));
+        };
     };
 })"""
 

@@ -21,6 +21,7 @@ from practice.handshown import (
     answer_alone,
     answer_of_day,
     next_steps,
+    offers_of,
     on_the_phone,
     rests_of,
     rules_beside,
@@ -118,6 +119,12 @@ def test_nothing_is_offered_where_help_is_called_for_or_nobody_is_asked():
     for found in (answer(0, also=("fell",)), answer(0, also=("weak",), face_arm_leg=True)):
         assert rests_of(found, None, plain.TODAY) == ()
     assert rests_of(answer(2, place="fingertip", sensation="sore"), None, plain.TODAY) == ()
+
+
+def test_a_day_with_enough_played_offers_music_without_the_hand_and_the_next_piece():
+    facts = plain.facts(goals=(piece("Air"),))
+    kinds = [(one.kind, say(one.title)) for one in offers_of(facts, plain.TODAY)]
+    assert kinds == [("listen", "Air"), ("read", "The next piece")]
 
 
 # -- a step of a return ------------------------------------------------------------------------------------------------

@@ -1,14 +1,14 @@
-// The hand's questions: the place is tapped on a drawn hand that stays in step with the list, and a question shows only
-// where it belongs (practice/handcare.py, asks_more). What is hidden is disabled, and so is not sent.
+// The hand's questions: the place is tapped on a drawn hand that stays in step with the list, a question shows only
+// where it belongs (what is hidden is disabled, and so is not sent), and what must not wait for a server is said on the
+// very answer that calls for it (hand-rules.js).
 "use strict";
 
 (function () {
   const part = document.getElementById("hand");
   const form = part && part.closest("form");
-  if (!form) return;
+  const { rules } = self.ledgerline;
+  if (!form || !rules) return;
 
-  const firm = Number(part.dataset.firm);
-  const asking = part.dataset.asking.split(" ");
   const value = (name) => {
     const field = form.elements[name];
     return field ? field.value : "";
@@ -16,27 +16,48 @@
 
   // -- which questions show ------------------------------------------------------------------------------------------
 
-  const more = part.querySelector("[data-more]");
-  let opened = false; // by this script, so that it may close it again
+  const groups = [...part.querySelectorAll("[data-when]")];
+  const controls = groups.flatMap((group) => [...group.querySelectorAll("input, select")]);
 
   function ask() {
     const discomfort = Number(value("discomfort") || 0);
-    const sensation = value("sensation");
-    const wanted = { firm: discomfort >= firm || asking.includes(sensation), numb: sensation === "numb" };
-    for (const group of part.querySelectorAll("[data-when]")) {
-      const shown = wanted[group.dataset.when];
-      group.hidden = !shown;
-      for (const control of group.querySelectorAll("input")) control.disabled = !shown;
-    }
-    if (discomfort > 0 && !more.open) {
-      more.open = true;
-      opened = true;
-    } else if (value("discomfort") === "0" && opened && !value("place") && !sensation) {
-      more.open = false;
-      opened = false;
-    }
+    const also = [...part.querySelectorAll("[name=also]:checked")].map((one) => one.value);
+    const numb = also.includes("numb");
+    const help = numb || also.includes("weak");
+    const wanted = {
+      further: rules.asksFurther(also),
+      help: help,
+      felt: discomfort > 0 || help,
+      firm: discomfort >= rules.firm || help,
+      numb: numb,
+    };
+    for (const group of groups) group.hidden = !wanted[group.dataset.when];
+    for (const control of controls) control.disabled = Boolean(control.closest("[data-when][hidden]"));
   }
   for (const help of part.querySelectorAll("[data-no-script]")) help.remove();
+
+  // -- what is said before anything is sent ----------------------------------------------------------------------------
+
+  const alarm = part.querySelector("[data-alarm]");
+  const LOUD = ["stop", "same-day", "hospital", "emergency"];
+
+  function warn() {
+    const note = rules.read(form);
+    const row = note && rules.row(note);
+    const loud = Boolean(row) && LOUD.includes(row.level);
+    const code = loud ? row.code : "";
+    if (alarm.dataset.row === code) return;
+    alarm.dataset.row = code;
+    alarm.hidden = !loud;
+    const lines = alarm.querySelector("[data-lines]");
+    lines.replaceChildren();
+    if (!loud) return;
+    const text = rules.text(row, note).content;
+    lines.append(document.createElement("strong"), " ", document.createElement("span"));
+    lines.firstChild.textContent = text.querySelector("[data-words]").textContent.trim();
+    lines.lastChild.textContent = text.querySelector("[data-line]").textContent.trim();
+    alarm.scrollIntoView({ block: "nearest" });
+  }
 
   // -- the drawn hand --------------------------------------------------------------------------------------------------
 
@@ -74,6 +95,7 @@
 
   function follow() {
     ask();
+    warn();
     turn();
     const chosen = radios.find((radio) => radio.checked);
     for (const spot of spots) spot.setAttribute("aria-pressed", String(Boolean(chosen) && spot.dataset.place === chosen.value));

@@ -15,9 +15,24 @@
       asked.onupgradeneeded = () => asked.transaction.abort();
       asked.onerror = () => resolve(0);
       asked.onsuccess = () => {
-        const counted = asked.result.transaction("entries").objectStore("entries").count();
-        counted.onsuccess = () => resolve(counted.result);
-        counted.onerror = () => resolve(0);
+        const found = asked.result.transaction("entries").objectStore("entries").getAll();
+        found.onsuccess = () => resolve(found.result.filter((row) => row.state !== "answer").length);
+        found.onerror = () => resolve(0);
+        asked.result.close();
+      };
+    });
+  }
+
+  // What the server answered about a hand goes with the pages; what waits to be sent stays.
+  async function forgetAnswers() {
+    await new Promise((resolve) => {
+      const asked = indexedDB.open(OURS, 1);
+      asked.onupgradeneeded = () => asked.transaction.abort();
+      asked.onerror = resolve;
+      asked.onsuccess = () => {
+        const work = asked.result.transaction("entries", "readwrite");
+        work.oncomplete = work.onabort = resolve;
+        work.objectStore("entries").delete(IDBKeyRange.bound("hand.", "hand/", false, true));
         asked.result.close();
       };
     });
@@ -41,6 +56,7 @@
 
   async function forget(area) {
     for (const key of ours()) localStorage.removeItem(key);
+    if (self.indexedDB) await forgetAnswers();
     if (!self.caches) return;
     for (const name of await caches.keys()) {
       if (!name.startsWith(OURS + "-")) continue;

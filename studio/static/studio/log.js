@@ -1,11 +1,12 @@
-// Logs a session without losing it: the form becomes an entry with an id of its own, the entry waits in the queue
-// (queue.js) until the server has it, and what was typed is kept until then. Without this script the plain form logs.
+// Logs a session without losing it: the form becomes an entry, or a note about the hand alone, with an id of its own, which
+// waits in the queue (queue.js) until the server has it, and what was typed is kept until then. What was said of a hand is
+// answered first (answer.js). Without this script the plain form logs.
 "use strict";
 
 (function () {
   const form = document.getElementById("log");
   const box = document.querySelector("[data-queue]");
-  const { queue, timer } = self.ledgerline;
+  const { queue, timer, answer, entry } = self.ledgerline;
   if (!form || !box || !queue || !self.indexedDB || !self.crypto.getRandomValues) return;
 
   const says = box.dataset;
@@ -13,17 +14,8 @@
   const told = box.querySelector("[data-told]");
   const list = box.querySelector("[data-refused]");
   const draftKey = "ledgerline.draft." + student;
-  const field = (name) => form.elements[name];
-
-  // randomUUID is there on https alone
-  function newCode() {
-    if (crypto.randomUUID) return crypto.randomUUID();
-    const bytes = crypto.getRandomValues(new Uint8Array(16));
-    bytes[6] = (bytes[6] & 15) | 64;
-    bytes[8] = (bytes[8] & 63) | 128;
-    const hex = [...bytes].map((n) => n.toString(16).padStart(2, "0")).join("");
-    return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
-  }
+  const { field, values, pour, clearErrors, showErrors } = self.ledgerline.form(form, says.look);
+  const newCode = entry.newCode;
 
   // -- the form ------------------------------------------------------------------------------------------------------
 
@@ -40,36 +32,6 @@
       field("day").max = day;
       field("day").value = day;
     }
-  }
-
-  function openRound(place) {
-    for (let within = place.closest("details"); within; within = within.parentElement.closest("details")) within.open = true;
-  }
-
-  function values() {
-    const named = {};
-    for (const [name, value] of new FormData(form)) {
-      if (name !== "csrfmiddlewaretoken") (named[name] = named[name] || []).push(value);
-    }
-    return named;
-  }
-
-  function pour(named) {
-    for (const control of form.elements) {
-      if (!control.name || control.name === "csrfmiddlewaretoken" || control.type === "submit") continue;
-      const given = named[control.name] || [];
-      if (control.type === "checkbox" || control.type === "radio") control.checked = given.includes(control.value);
-      else if (given.length) control.value = given[0];
-      else if (control.name !== "day") control.value = "";
-    }
-    for (const name of Object.keys(named)) {
-      const control = field(name);
-      if (control && control.closest && named[name][0]) openRound(control);
-    }
-    form.dispatchEvent(new Event("filled"));
-    form.dispatchEvent(new Event("change", { bubbles: true }));
-    for (const part of form.querySelectorAll(".part")) part.dispatchEvent(new Event("change", { bubbles: true }));
-    for (const drawn of form.querySelectorAll("[data-strings]")) drawn.dispatchEvent(new Event("change", { bubbles: true }));
   }
 
   function keepDraft() {
@@ -100,181 +62,76 @@
     freshDay();
   }
 
-  // -- errors beside their fields --------------------------------------------------------------------------------------
-
-  function clearErrors() {
-    for (const said of form.querySelectorAll("[data-said]")) said.remove();
-    for (const old of form.querySelectorAll(".summary")) old.remove();
-    for (const wrong of form.querySelectorAll(".wrong")) wrong.classList.remove("wrong");
-    for (const control of form.querySelectorAll("[aria-invalid]")) control.removeAttribute("aria-invalid");
-  }
-
-  function showErrors(errors, first) {
-    clearErrors();
-    const summary = document.createElement("div");
-    summary.className = "summary stop";
-    summary.setAttribute("role", "alert");
-    summary.tabIndex = -1;
-    summary.dataset.said = "";
-    const line = summary.appendChild(document.createElement("p"));
-    line.textContent = "■ " + (first || says.look);
-    const items = summary.appendChild(document.createElement("ul"));
-    for (const [name, messages] of errors) {
-      const item = items.appendChild(document.createElement("li"));
-      const found = name && field(name);
-      const control = found && found.length !== undefined && !found.tagName ? found[0] : found;
-      const place = control && control.closest(".field");
-      if (!place) {
-        item.textContent = messages.join(" ");
-        continue;
-      }
-      const label = place.querySelector("label, legend");
-      const link = item.appendChild(document.createElement("a"));
-      link.href = "#" + (control.id || place.id);
-      link.textContent = label ? label.firstChild.textContent.trim() : name;
-      item.append(": " + messages.join(" "));
-      place.classList.add("wrong");
-      control.setAttribute("aria-invalid", "true");
-      const said = place.appendChild(document.createElement("p"));
-      said.className = "error";
-      said.dataset.said = "";
-      said.id = (control.id || name) + "_said";
-      said.textContent = "■ " + messages.join(" ");
-      control.setAttribute("aria-describedby", said.id);
-      openRound(place);
+  // what was said of the hand has gone on its way by itself; the rest stays for its own minutes
+  function clearHand() {
+    for (const control of form.querySelectorAll("#hand input, #hand select")) {
+      if (control.name === "tiring") continue;
+      if (control.type === "checkbox" || control.type === "radio") control.checked = false;
+      else control.value = "";
     }
-    form.prepend(summary);
-    summary.scrollIntoView({ block: "start" });
-    summary.focus({ preventScroll: true });
+    form.dispatchEvent(new Event("change", { bubbles: true }));
+    keepDraft();
   }
 
-  // the field of this form that a path of the server's answer is about
-  function nameOf(path, body) {
-    const [part, index, last] = path.split(".");
-    const item = (body[part] || [])[index];
-    if (part === "segments" && item) return "minutes-" + item.goal;
-    if (part === "results" && item) return (last === "failed" ? "failed-" : "value-") + item.goal;
-    if (part === "hand") return index || "discomfort";
-    return { seconds: "total", begun: "start", body: "", code: "", version: "" }[part] ?? part;
-  }
-
-  // -- from the form to an entry -----------------------------------------------------------------------------------------
-
-  // "12" minutes, "12:30", "1:05:00" -> seconds; null: nothing there; NaN: not to be read
-  function seconds(text) {
-    const parts = text.trim().split(":");
-    if (parts[0] === "" && parts.length === 1) return null;
-    if (parts.length > 3 || !parts.every((part) => /^[0-9]{1,5}$/.test(part))) return NaN;
-    const [head, ...rest] = parts.map(Number);
-    if (rest.some((n) => n > 59)) return NaN;
-    if (!rest.length) return head * 60;
-    return rest.length === 1 ? head * 60 + rest[0] : head * 3600 + rest[0] * 60 + rest[1];
-  }
-
+  // What the form says. While a stretch of the timer waits for an answer, the minutes wait for it; the hand does not.
   function build() {
-    const wrong = [];
     const named = values();
-    const one = (name) => (named[name] || [""])[0];
-    const body = { code: one("code"), segments: [], results: [], note: one("note") };
-    const read = (name) => {
-      const found = seconds(one(name));
-      if (Number.isNaN(found)) wrong.push([name, [says.minutes]]);
-      return found || null;
-    };
-    let sum = 0;
-    for (const part of form.querySelectorAll("[data-part]")) {
-      const goal = part.dataset.part;
-      const spent = read("minutes-" + goal);
-      if (spent) {
-        body.segments.push({ goal: goal, seconds: spent });
-        sum += spent;
-      }
-      const value = field("value-" + goal);
-      const failed = (named["failed-" + goal] || []).map(Number);
-      const tried = failed.length > 0 || Boolean(named["tried-" + goal]);
-      if (value && value.type !== "hidden" && !value.checkValidity()) {
-        wrong.push(["value-" + goal, [value.validationMessage]]);
-      } else if (tried || (value && value.type !== "hidden" && value.value !== "")) {
-        const result = { goal: goal, measure: part.dataset.measure };
-        if (value.value !== "") result.value = Number(value.value);
-        if (tried) result.failed = failed;
-        body.results.push(result);
-      }
+    const handOnly = Boolean(timer && timer.held() && form.querySelector("#hand") && self.ledgerline.rules.read(form));
+    return Object.assign(entry.read(form, named, says, timer, dayIsTyped(), handOnly), { named: named, handOnly: handOnly });
+  }
+
+  function rowOf(built) {
+    const common = { student: student, token: says.base + "token/", values: built.named };
+    if (!built.alone) {
+      const { code } = built.body;
+      return Object.assign(common, { code: code, address: says.base + "entries/" + code + "/", body: built.body });
     }
-    const total = read("total");
-    if (!wrong.some(([name]) => name === "total")) {
-      if (total === null && !sum && !wrong.length) wrong.push(["total", [says.long]]);
-      else if (total !== null && sum > total + 60) wrong.push(["total", [says.sum]]);
-    }
-    body.seconds = total === null ? null : Math.max(total, sum);
-    if (form.dataset.version) body.version = Number(form.dataset.version);
-    if (timer && timer.code() === body.code && timer.begun() !== null && !dayIsTyped() && !one("start")) {
-      // timed here: the instant is known; whoever adds minutes by hand began as much earlier
-      const played = (body.seconds || sum) * 1000;
-      body.begun = new Date(Math.min(timer.begun(), Date.now() - played)).toISOString();
-    } else {
-      body.day = one("day") || null;
-      if (one("start")) body.start = one("start").slice(0, 5);
-    }
-    const inWords = Boolean(form.querySelector("[data-words]"));
-    if (one("tiring")) body.tiring = Number(one("tiring"));
-    if (one("tiring") && inWords) body.tiring_in_words = true;
-    const hand = {};
-    for (const name of ["hand", "place", "sensation", "settles", "began"]) if (one(name)) hand[name] = one(name);
-    for (const name of ["at_rest", "daily", "sudden", "tip_only"]) if (one(name)) hand[name] = one(name) === "yes";
-    for (const name of ["discomfort", "rested"]) if (one(name)) hand[name] = Number(one(name));
-    if (Object.keys(hand).length) {
-      body.hand = hand;
-      if (inWords) hand.in_words = true;
-    }
-    if (hand.discomfort || ["numb", "weak"].includes(hand.sensation)) {
-      for (const name of ["hand", "place"]) if (!hand[name]) wrong.push([name, [says.where]]);
-    } else if (hand.discomfort === undefined && Object.keys(hand).length) {
-      wrong.push(["discomfort", [says.rate]]);
-    }
-    return { body: body, wrong: wrong, values: named };
+    // a note has an id of its own: the form's belongs to the session that is still to come
+    const code = (mending && !mending.taken && mending.code) || newCode();
+    return Object.assign(common, { kind: "hand", code: code, address: says.base + "hand/" + code + "/", body: built.body });
   }
 
   async function submitted(event) {
     event.preventDefault();
     freshDay();
-    if (timer && timer.code() && (timer.code() === field("code").value || !field("total").value)) {
+    if (timer && timer.code() && field("total") && (timer.code() === field("code").value || !field("total").value)) {
       timer.stop();
       if (!field("total").value) timer.fill();
-      if (timer.asks()) return;
     }
-    const { body, wrong, values: typed } = build();
-    if (wrong.length) return showErrors(wrong);
+    const built = build();
+    if (timer && !built.handOnly && timer.code() === field("code").value && timer.asks()) return;
+    if (built.wrong.length) return showErrors(built.wrong, "", answer && built.hand && answer.warning(built.hand));
     const button = form.querySelector("button.main");
     button.disabled = true;
-    const base = says.base;
+    const row = rowOf(built);
     try {
-      await queue.put({
-        code: body.code,
-        student: student,
-        address: base + "entries/" + body.code + "/",
-        token: base + "token/",
-        body: body,
-        values: typed,
-      });
+      if (answer && built.hand) answer.give(built.hand, row.code);
+      await queue.put(row);
+      if (mending && mending.code !== row.code && built.alone) await queue.drop(mending);
+      mending = null;
       // kept, or held by this page: the timer and the form are free for the next session
-      if (!queue.isLoose(body.code) && timer) timer.clear(body.code);
-      if (queue.isLoose(body.code)) keepDraft();
+      if (!queue.isLoose(row.code) && timer) timer.clear(row.code);
+      if (built.handOnly) clearHand();
+      else if (built.alone) clearForm(false);
+      else if (queue.isLoose(row.code)) keepDraft();
       else clearForm();
       touched = false;
       last = "";
       register();
       await go();
-      // refused at once: back into the form, as long as nothing else was begun there
-      const row = (await queue.all()).find((one) => one.code === body.code);
-      if (row && row.state === "refused" && !touched) mend(row);
-      else told.closest("section").scrollIntoView({ block: "nearest" });
+      // refused at once: back into the form, as long as nothing else was begun there and no answer stands before it
+      const kept = (await queue.all()).find((one) => one.code === row.code);
+      if (kept && kept.state === "refused" && !touched && !isAnswered()) mend(kept);
+      else if (!isAnswered()) told.closest("section").scrollIntoView({ block: "nearest" });
     } finally {
       button.disabled = false;
     }
   }
 
+  const isAnswered = () => Boolean(answer && answer.stands());
+
   let touched = false; // something was typed since the form was sent
+  let mending = null; // the refused note about a hand that stands in the form
 
   // -- a wish for a word with the teacher: kept and sent like an entry, and no value goes with it -------------------
 
@@ -323,11 +180,12 @@
   async function show() {
     const rows = (await queue.all()).filter((row) => row.student === student);
     const waiting = rows.filter((row) => row.state === "waiting");
-    const entries = waiting.filter((row) => !isWish(row));
+    const entries = waiting.filter((row) => !row.kind);
     const lines = [];
     if (last) lines.push(last);
     if (entries.length) lines.push(counted(entries.length, says.one, says.many));
-    if (waiting.length > entries.length) lines.push(says.word);
+    if (waiting.some((row) => row.kind === "hand")) lines.push(says.note);
+    if (waiting.some(isWish)) lines.push(says.word);
     if (waiting.some((row) => queue.isLoose(row.code))) lines.push(says.loose);
     if (waiting.length && ended) lines.push(says.ended);
     if (waiting.length && locked) lines.push(says.locked);
@@ -335,12 +193,14 @@
     const refused = rows.filter((row) => row.state === "refused");
     list.replaceChildren(...refused.map(shownRefused));
     box.hidden = !lines.length && !refused.length;
+    // what waits is told beside an answer, too; what was logged is not
+    box.toggleAttribute("data-waits", waiting.length > 0 || refused.length > 0);
   }
 
   function shownRefused(row) {
     const item = box.querySelector("template").content.cloneNode(true).firstElementChild;
     const all = Object.values(row.errors || {}).flat();
-    item.querySelector("[data-what]").textContent = isWish(row) ? says.wordRefused : (row.values.day || [""])[0] + " · " + ((row.values.total || [""])[0] || "–");
+    item.querySelector("[data-what]").textContent = whatOf(row);
     item.querySelector("[data-why]").textContent = all.length ? all.join(" ") : row.error;
     item.querySelector("[data-mend]").addEventListener("click", () => mend(row));
     item.querySelector("[data-drop]").addEventListener("click", async () => {
@@ -351,16 +211,24 @@
     return item;
   }
 
-  // A refused entry back in the form; it stays in the queue until it is sent again.
+  function whatOf(row) {
+    if (isWish(row)) return says.wordRefused;
+    const day = (row.values.day || [""])[0];
+    return row.kind === "hand" ? says.noteRefused + " · " + day : day + " · " + ((row.values.total || [""])[0] || "–");
+  }
+
+  // A refused entry or note back in the form; it stays in the queue until it is sent again.
   async function mend(row) {
     if (isWish(row)) {
       // said anew, under a code of its own
       await queue.drop(row);
       return wish(newCode());
     }
+    if (isAnswered()) answer.goOn();
     pour(row.values);
+    mending = row.kind === "hand" ? row : null;
     // the code of somebody else's entry cannot be had
-    field("code").value = row.taken ? newCode() : row.code;
+    field("code").value = row.taken || mending ? newCode() : row.code;
     field("day").dataset.typed = "yes";
     if (row.body.begun) {
       const begun = new Date(row.body.begun);
@@ -369,7 +237,7 @@
     }
     delete form.dataset.version;
     if (row.stored) form.dataset.version = row.stored;
-    const errors = Object.entries(row.errors || {}).map(([path, messages]) => [nameOf(path, row.body), messages]);
+    const errors = Object.entries(row.errors || {}).map(([path, messages]) => [entry.nameOf(path, row.body), messages]);
     showErrors(errors, row.error);
     keepDraft();
   }
@@ -401,7 +269,8 @@
   queue.listen((news, elsewhere) => {
     if (news.sent && news.student === student) {
       last = news.said;
-      queue.freshen(says.base);
+      // what an answer stands before is drawn anew when somebody goes on from it
+      if (!isAnswered()) queue.freshen(says.base);
     }
     if (news.queued) last = "";
     // another tab has sent what stands in this one's form
@@ -417,7 +286,7 @@
   async function register() {
     if (!navigator.serviceWorker) return;
     try {
-      const scope = says.scope;
+      const scope = says.worker.replace(/[^/]*$/, "");
       const found = await navigator.serviceWorker.register(says.worker, { scope: scope, updateViaCache: "none" });
       const ready = await navigator.serviceWorker.ready;
       ready.active.postMessage({ keep: location.pathname });

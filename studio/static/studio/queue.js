@@ -1,5 +1,6 @@
-// Entries on their way to the studio. They wait in IndexedDB until the server has answered, in JSON, that this very
-// entry is stored; nothing else lets go of one. Runs in a page and in the service worker.
+// Entries, notes about a hand and wishes for a word on their way to the studio. They wait in IndexedDB until the server
+// has answered, in JSON, that this very one is stored; nothing else lets go of it. What the server answered about a hand
+// is kept until a page has shown it (answer.js). Runs in a page and in the service worker.
 "use strict";
 
 self.ledgerline = self.ledgerline || {};
@@ -46,6 +47,10 @@ self.ledgerline.queue = (function () {
     }
   }
 
+  // The server's answers about a hand lie beside what waits, one a student.
+  const ANSWER = "answer";
+  const answerKey = (student) => "hand." + student;
+
   async function all() {
     let kept = [];
     try {
@@ -53,7 +58,7 @@ self.ledgerline.queue = (function () {
     } catch (_) {
       // no database here: what is loose is all there is
     }
-    return kept.filter((row) => !loose.has(row.code)).concat([...loose.values()]).sort((a, b) => a.made - b.made);
+    return kept.filter((row) => row.state !== ANSWER && !loose.has(row.code)).concat([...loose.values()]).sort((a, b) => a.made - b.made);
   }
 
   // Keeps an entry. row: code, student, address, token (addresses), body. False when the phone has no room for it.
@@ -67,12 +72,13 @@ self.ledgerline.queue = (function () {
       loose.set(whole.code, whole);
       kept = false;
     }
-    if (kept) announce({ queued: whole.code });
+    if (kept) announce({ queued: whole.code, student: whole.student });
     return kept;
   }
 
-  // Changes a row, unless another tab has put a newer one in its place since it was read.
-  async function settle(row, change) {
+  // Changes a row, or lets go of it, unless another tab has put a newer one in its place since it was read. answer: what
+  // is kept with that, all or nothing.
+  async function settle(row, change, answer = null) {
     if (loose.has(row.code)) {
       if (loose.get(row.code).made === row.made) {
         if (change) loose.set(row.code, Object.assign({}, row, change));
@@ -87,6 +93,7 @@ self.ledgerline.queue = (function () {
         if (change) store.put(Object.assign({}, asked.result, change));
         else store.delete(row.code);
       };
+      if (answer) store.put(answer);
       return null;
     });
   }
@@ -125,8 +132,11 @@ self.ledgerline.queue = (function () {
     }
     const { status, said } = answer;
     if ((status === 200 || status === 201) && said && said.code === row.code) {
-      await settle(row, null);
-      announce({ sent: row.code, student: row.student, said: said.said || "" });
+      const news = { sent: row.code, student: row.student, said: said.said || "" };
+      const hand = row.body.hand ? { hand: true, html: said.html || "", level: said.level || "", at: said.at || 0 } : null;
+      const about = { code: answerKey(row.student), state: ANSWER, of: row.code };
+      await settle(row, null, hand && Object.assign(about, hand));
+      announce(Object.assign(news, hand));
       return "sent";
     }
     if (CLOSED.includes(status)) return said.pin ? "locked" : "closed";
@@ -164,13 +174,35 @@ self.ledgerline.queue = (function () {
     return navigator.locks.request("ledgerline.send", { ifAvailable: true }, (lock) => (lock ? run() : "busy"));
   }
 
-  // For a page: what the server says now, at `address`, in place of what is marked data-fresh.
+  // What the server last answered about a student's hand: {code, html, level, at}, or null.
+  async function answered(student) {
+    try {
+      const found = await within("readonly", (store) => store.get(answerKey(student)));
+      return found ? { code: found.of, html: found.html, level: found.level, at: found.at } : null;
+    } catch (_) {
+      return null;
+    }
+  }
+
+  const forgetAnswer = (student) => within("readwrite", (store) => store.delete(answerKey(student))).catch(() => null);
+
+  // For a page: what the server says now, at `address`, in place of what is marked data-fresh (its data alone where it says
+  // "data"). Where the day now asks for something else (data-day) the whole page is drawn anew: nothing that was typed or
+  // timed is lost by that.
   async function freshen(address) {
     try {
       const answer = await fetch(address, { credentials: "same-origin" });
       if (!answer.ok) return;
-      const drawn = new DOMParser().parseFromString(await answer.text(), "text/html").querySelectorAll("[data-fresh]");
-      document.querySelectorAll("[data-fresh]").forEach((line, n) => drawn[n] && line.replaceChildren(...drawn[n].childNodes));
+      const drawn = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const [here, there] = [document, drawn].map((page) => page.querySelector("[data-day]"));
+      if (here && there && here.dataset.day !== there.dataset.day) return location.reload();
+      const lines = drawn.querySelectorAll("[data-fresh]");
+      document.querySelectorAll("[data-fresh]").forEach((line, n) => {
+        if (!lines[n] || lines[n].tagName !== line.tagName) return;
+        if (line.dataset.fresh !== "data") line.replaceChildren(...lines[n].childNodes);
+        for (const name of Object.keys(line.dataset)) delete line.dataset[name];
+        Object.assign(line.dataset, lines[n].dataset);
+      });
     } catch (_) {
       // they stay as they were
     }
@@ -181,6 +213,8 @@ self.ledgerline.queue = (function () {
     put: put,
     send: send,
     freshen: freshen,
+    answer: answered,
+    forgetAnswer: forgetAnswer,
     // for entries that somebody says to throw away
     drop: (row) => settle(row, null),
     isLoose: (code) => loose.has(code),

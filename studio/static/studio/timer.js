@@ -225,8 +225,27 @@ self.ledgerline = self.ledgerline || {};
     box.classList.toggle("runs", state.since !== null);
     for (const one of goals) if (one.item) one.item.classList.toggle("now", one.code === state.current);
     always.querySelector("[data-break-note]").hidden = state.since === null || state.stretch + running(now) < box.dataset.break * MINUTE;
-    always.querySelector("[data-most-note]").hidden = state.code === null || box.dataset.done * MINUTE + whole(now) < box.dataset.most * MINUTE;
+    const enough = box.dataset.most > 0 && box.dataset.done * MINUTE + whole(now) >= box.dataset.most * MINUTE;
+    always.querySelector("[data-most-note]").hidden = state.code === null || !enough;
+    drawEnough(enough);
     stayAwake();
+  }
+
+  // The day's most is reached: the page says so in its head, offers what rests the hand, and Start is no longer its main
+  // action. A hand's answer stays the head.
+  function drawEnough(enough) {
+    start.classList.toggle("main", !enough);
+    for (const offers of document.querySelectorAll("[data-enough]")) offers.hidden = !enough;
+    for (const head of document.querySelectorAll("[data-head-of-day]")) {
+      const over = head.dataset.headOfDay;
+      if (enough && head.textContent !== over) {
+        head.dataset.usual = head.textContent;
+        head.textContent = over;
+      } else if (!enough && "usual" in head.dataset) {
+        head.textContent = head.dataset.usual;
+        delete head.dataset.usual;
+      }
+    }
   }
 
   // the screen stays on while the clock runs, where the browser allows it
@@ -319,8 +338,6 @@ self.ledgerline = self.ledgerline || {};
     // the page goes there: the first that is seen is to rest
     document.querySelector(hurt.hash).prepend(rested);
     rested.hidden = false;
-    const more = document.querySelector("#hand details");
-    if (more) more.open = true;
   }));
 
   away.querySelector("[data-all]").addEventListener("click", () => {
@@ -333,7 +350,10 @@ self.ledgerline = self.ledgerline || {};
 
   self.ledgerline.timer = {
     code: () => state.code,
-    // whether a stretch waits for an answer, which is then asked for
+    runs: () => state.since !== null,
+    // whether a stretch waits for an answer
+    held: () => state.held.length > 0,
+    // the same, and it is asked for
     asks() {
       if (!state.held.length) return false;
       ask();

@@ -14,7 +14,7 @@ const HASHED = /\.[0-9a-f]{12}\.\w+$/;
 
 const keyOf = (url) => url.origin + url.pathname;
 // of a student's pages only those that practice needs are kept: never the record, a consent, the PIN or the entries
-const KEPT_PAGE = /^[^/]+\/(progress\/|drill\/[^/]+\/)?$/;
+const KEPT_PAGE = /^[^/]+\/(progress\/|hand\/|drill\/[^/]+\/)?$/;
 const below = (url) => (keyOf(url).startsWith(self.registration.scope) ? keyOf(url).slice(self.registration.scope.length) : "");
 const isPage = (url) => KEPT_PAGE.test(below(url)) && !url.search;
 // the address under which all pages of one student lie
