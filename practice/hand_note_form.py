@@ -228,11 +228,12 @@ class HandAskForm(HandQuestions):
         super().__init__(*args, **kwargs)
         self.student, self.now = student, now
         self.ask_hand(student, student.studio.today(now), voice)
+        number = self.fields["discomfort"]
+        number.required = True
+        number.error_messages["required"] = WIRE_WORDS["wire-words"] if self.in_words else CHOOSE
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
-        if data.get("discomfort") is None and "discomfort" not in self.errors:
-            self.add_error("discomfort", WIRE_WORDS["wire-words"] if self.in_words else CHOOSE)
         self._clean_hand(data)
         return data
 

@@ -157,12 +157,12 @@ def minutes_kept(side: Side, seconds: int) -> str:
 
 
 def as_json(request: HttpRequest, shown: Shown | None) -> dict[str, Any]:
-    """The answer as a phone shows it, drawn by the same template as a page's."""
-    if shown is None:
-        return {"html": "", "level": handrows.NOTHING, "rule": "", "at": timezone.now().timestamp()}
-    html = render_to_string("practice/_hand_answer.html", {"shown": shown}, request)
-    # the phone tells by the instant which of its kept pages were drawn before
+    """The answer as a phone shows it, drawn by the same template as a page's. at: by which it tells which of its kept
+    pages were drawn before."""
     at = timezone.now().timestamp()
+    if shown is None:
+        return {"html": "", "level": handrows.NOTHING, "rule": "", "at": at}
+    html = render_to_string("practice/_hand_answer.html", {"shown": shown}, request)
     return {"html": html, "level": shown.answer.level, "rule": shown.answer.rule, "at": at}
 
 
