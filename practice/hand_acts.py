@@ -1,4 +1,4 @@
-"""What a teacher does about a hand: begin, move and end a stepwise return; note that the instrument was looked at.
+"""What a teacher does about a hand: close what was noted; begin, move and end a stepwise return.
 
 Rows of a return are written here and nowhere else, under a consent that is asked again inside the transaction.
 `practice.handreturn` says what the days allow; a step up that they do not allow is refused here, whoever asks.
@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
 
-from practice.handcare import advice
-from practice.handreturn import LAST_LEVEL, OWN_FROM, STEPS, UP, Step, Verdict, is_felt, verdict
+from practice.handcare import advice, stopped_by
+from practice.handday import hand_day
+from practice.handreturn import LAST_LEVEL, OWN_FROM, STEPS, UP, Step, Verdict, is_felt
 from practice.models import HandEpisode, HandNote, HandReturn
 from practice.queries import student_facts
 from practice.store import still_agreed
@@ -18,14 +19,29 @@ from students.models import Student, Teacher
 
 # What the days on a step read: no step is kept for longer without a word about it.
 SPAN = dt.timedelta(weeks=26)
+DAY = dt.timedelta(days=1)
+
+
+# What follows the closing of a note that stopped all playing.
+RETURN, PLAY, MISTAKE = "return", "play", "mistake"
 
 
 class Refused(Exception):
-    """The return cannot go there: code says why ("consent", "open", "none", "days", "last", "felt")."""
+    """The return cannot go there: code says why ("consent", "open", "none", "days", "last", "stop")."""
 
     def __init__(self, code: str) -> None:
         super().__init__(code)
         self.code = code
+
+
+@dataclass(frozen=True)
+class Closing:
+    """words: what was done. For what stopped all playing: then, one of RETURN, PLAY, MISTAKE, and cleared_by, whose
+    word it is, empty for a mistake."""
+
+    words: str
+    then: str = ""
+    cleared_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -48,15 +64,28 @@ def mark(row: HandReturn) -> str:
 
 
 def allowed(row: HandReturn, student: Student, today: dt.date) -> Verdict:
-    """What the days on the present step allow. Reads the student's facts."""
-    facts = student_facts(student, today, since=today - SPAN)
-    if facts.hand_return is None:  # consent withdrawn, or ended meanwhile
+    """What the days on the present step allow, as the student's own page says it. Reads the student's facts."""
+    found = hand_day(student_facts(student, today, since=today - SPAN), today).verdict
+    if found is None:  # consent withdrawn, or ended meanwhile
         raise Refused("none")
-    return verdict(facts.hand_return, facts.notes, facts.entries, today)
+    return found
+
+
+def is_stopped(student: Student, today: dt.date) -> bool:
+    """Whether a note stops all playing until a clinician's word. One query."""
+    notes = HandNote.objects.filter(student=student, closed_at__isnull=True, day__lte=today).may_stop()
+    return any(stopped_by(note.facts) for note in notes)
+
+
+def require_moves(student: Student, today: dt.date) -> None:
+    """Raises Refused while a clinician's word is missing: no step, up or back, takes its place."""
+    if is_stopped(student, today):
+        raise Refused("stop")
 
 
 def require_up(student: Student, row: HandReturn, today: dt.date) -> None:
     """Raises Refused unless the days allow the next step, and there is one."""
+    require_moves(student, today)
     if row.level >= LAST_LEVEL:
         raise Refused("last")
     if allowed(row, student, today).move != UP:
@@ -79,13 +108,54 @@ def begin(student: Student, day: dt.date, cleared_by: str, words: str, teacher: 
             )  # fmt: skip
     except IntegrityError:
         raise Refused("open") from None
-    left = HandNote.objects.filter(student=student, closed_at__isnull=True, at__lte=now)
     # what was noted on an earlier first day belongs to the return's own record
-    left = left.filter(day__lte=day) if day == student.studio.today(now) else left.filter(day__lt=day)
-    for note in left:
-        note.close(closing, now)
-    _end_episode(student, closing, now)
+    _deal_with(student, day if day == student.studio.today(now) else day - DAY, cleared_by, now, closing)
     return row
+
+
+def _deal_with(student: Student, until: dt.date, cleared_by: str, now: dt.datetime, closing: str) -> None:
+    """Closes what was noted up to a day, and the episode that it opened."""
+    for note in HandNote.objects.filter(student=student, closed_at__isnull=True, at__lte=now, day__lte=until):
+        note.close(closing, now, cleared_by)
+    _end_episode(student, closing, now)
+
+
+@transaction.atomic
+def close_note(student: Student, note: HandNote, closing: Closing, teacher: Teacher | None, now: dt.datetime) -> bool:
+    """Closes a note, and with the last that asks for a person the episode. False when somebody closed it before.
+    Raises NeedsWord, Refused."""
+    _agreed(student, now)
+    if not note.close(closing.words, now, closing.cleared_by, closing.then == MISTAKE):
+        return False
+    _go_on(student, closing, teacher, now)
+    _end_episode(student, closing.words, now)
+    return True
+
+
+@transaction.atomic
+def close_episode(
+    student: Student, episode: HandEpisode, closing: Closing, teacher: Teacher | None, now: dt.datetime
+) -> bool:
+    """Closes an episode with its notes. False when it was closed before. Raises NeedsWord, Refused."""
+    _agreed(student, now)
+    if not episode.close(closing.words, now, closing.cleared_by, closing.then == MISTAKE):
+        return False
+    _go_on(student, closing, teacher, now)
+    return True
+
+
+def _go_on(student: Student, closing: Closing, teacher: Teacher | None, now: dt.datetime) -> None:
+    """Begins the stepwise return where that follows; one that is under way begins anew."""
+    if closing.then != RETURN:
+        return
+    today = student.studio.today(now)
+    row = open_return(student)
+    if row is None:
+        begin(student, today, closing.cleared_by, "", teacher, now, closing.words)
+        return
+    _set(row, 1, STEPS[1], False, "", teacher, today)
+    HandReturn.objects.filter(pk=row.pk).update(cleared_by=closing.cleared_by)
+    _deal_with(student, today, closing.cleared_by, now, closing.words)
 
 
 @transaction.atomic
@@ -106,10 +176,11 @@ def move_up(student: Student, row: HandReturn, own: Own | None, teacher: Teacher
 
 @transaction.atomic
 def move_back(student: Student, row: HandReturn, teacher: Teacher | None, now: dt.datetime, closing: str) -> None:
-    """One step back, or the first step anew; always allowed. What was felt on the step is dealt with: those notes
-    close with `closing`."""
+    """One step back, or the first step anew, unless a clinician's word is missing. What was felt on the step is dealt
+    with: those notes close with `closing`. Raises Refused."""
     _agreed(student, now)
     today = student.studio.today(now)
+    require_moves(student, today)
     level = max(1, row.level - 1)
     step, barre, words = _earlier(row, level)
     felt = HandNote.objects.filter(student=student, closed_at__isnull=True, at__lte=now, day__gte=row.level_since)

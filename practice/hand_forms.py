@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from practice.hand_acts import Own
+from practice.hand_acts import MISTAKE, PLAY, RETURN, Closing, Own
 from practice.handreturn import Step
 from students.forms import DayInput, is_one_line
 
@@ -18,6 +18,23 @@ WAKING_MINUTES = 14 * 60
 
 
 class CloseForm(forms.Form):
+    """Closes a note or an episode. stops: it stopped all playing, so that a doctor or hand therapist must have had a
+    look, and what follows is chosen."""
+
+    then = forms.ChoiceField(
+        label=gettext_lazy("What then?"), widget=forms.RadioSelect, initial=RETURN,
+        choices=[
+            (RETURN, gettext_lazy("begin the return step by step, today")),
+            (PLAY, gettext_lazy("play as before, the clinician says")),
+            (MISTAKE, gettext_lazy("it was noted by mistake")),
+        ],
+        error_messages={"required": gettext_lazy("Choose what follows.")},
+    )  # fmt: skip
+    cleared_by = forms.CharField(
+        label=gettext_lazy("Who had a look?"), max_length=120, validators=[is_one_line], required=False,
+        help_text=gettext_lazy("The doctor or hand therapist. Nobody is needed for a note made by mistake."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )  # fmt: skip
     words = forms.CharField(
         label=gettext_lazy("What was done"), max_length=300,
         help_text=gettext_lazy("In a few words. The family may ask to see this."),
@@ -26,8 +43,30 @@ class CloseForm(forms.Form):
     )  # fmt: skip
 
 
+    def __init__(self, *args: Any, stops: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.stops = stops
+        if not stops:
+            del self.fields["then"], self.fields["cleared_by"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if self.stops and data.get("then") in (RETURN, PLAY) and not data.get("cleared_by", "x"):
+            self.add_error(
+                "cleared_by",
+                _("Say which doctor or hand therapist had a look. Without that, what stopped all playing stays open."),
+            )
+        return data
+
+    @property
+    def closing(self) -> Closing:
+        data = self.cleaned_data
+        then = data.get("then", "")
+        return Closing(data["words"].strip(), then, "" if then == MISTAKE else data.get("cleared_by", "").strip())
+
+
 class BeginForm(forms.Form):
-    """Begins a return once somebody who knows hands has cleared it."""
+    """Begins a return once a doctor or hand therapist has cleared the hand."""
 
     cleared_by = forms.CharField(
         label=gettext_lazy("Cleared by"), max_length=120, validators=[is_one_line],

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from practice.facts import HandFacts, ReturnFacts
+from practice.handcare import stopped_by
 from practice.measures import MEASURES
 from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet, SongQuerySet
 from practice.songbook import SongFacts
@@ -243,6 +244,10 @@ class Result(models.Model):
         return self.lesson_id is not None
 
 
+class NeedsWord(Exception):
+    """What stops all playing is closed with the word of a doctor or hand therapist, or as noted by mistake."""
+
+
 class HandNote(models.Model):
     """How a hand felt. Stored only under a standing consent (students.consent)."""
 
@@ -375,11 +380,22 @@ class HandNote(models.Model):
             code=str(self.code),
         )
 
-    def close(self, words: str, now: dt.datetime) -> bool:
-        """Closes the note with what was done, and marks it as seen. False when somebody closed it before."""
+    @property
+    def stops(self) -> bool:
+        """Whether it stops all playing until a doctor or hand therapist has had a look (practice.handcare)."""
+        return stopped_by(self.facts)
+
+    def close(self, words: str, now: dt.datetime, cleared_by: str = "", mistaken: bool = False) -> bool:
+        """Closes the note with what was done, and marks it as seen. False when somebody closed it before.
+
+        cleared_by: the doctor or hand therapist who had a look; mistaken: it was noted by mistake. What stops all
+        playing is closed with one of them or not at all: NeedsWord.
+        """
+        if self.stops and not cleared_by and not mistaken:
+            raise NeedsWord
         return bool(
             HandNote.objects.filter(pk=self.pk, closed_at__isnull=True).update(
-                closed_at=max(now, self.at), closed_words=words, seen_at=self.seen_at or now
+                closed_at=max(now, self.at), closed_words=words, cleared_by=cleared_by, seen_at=self.seen_at or now
             )
         )
 
@@ -428,9 +444,9 @@ class HandEpisode(models.Model):
         time counts."""
         return self.teacher_told_at is None or (bool(self.told) and str(teacher.code) not in self.told)
 
-    def close(self, words: str, now: dt.datetime) -> bool:
+    def close(self, words: str, now: dt.datetime, cleared_by: str = "", mistaken: bool = False) -> bool:
         """Closes the episode and every note still open to advice with what was done, all or nothing. False when it
-        was closed before.
+        was closed before. cleared_by, mistaken: as for a note; raises NeedsWord where one of the notes stops.
         """
         with transaction.atomic():
             closed = HandEpisode.objects.filter(pk=self.pk, closed_at__isnull=True).update(
@@ -439,8 +455,10 @@ class HandEpisode(models.Model):
             if not closed:
                 return False
             left = HandNote.objects.filter(student=self.student_id, closed_at__isnull=True, at__lte=now)
-            left = left.filter(Q(discomfort__gt=0) | ~Q(sensation=""))
-            left.update(closed_at=now, closed_words=words, seen_at=Coalesce("seen_at", now))
+            left = left.filter(Q(discomfort__gt=0) | ~Q(sensation="") | ~Q(also=[]) | Q(face_arm_leg=True))
+            if not cleared_by and not mistaken and any(note.stops for note in left):
+                raise NeedsWord
+            left.update(closed_at=now, closed_words=words, cleared_by=cleared_by, seen_at=Coalesce("seen_at", now))
         return True
 
 

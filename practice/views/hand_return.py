@@ -8,24 +8,14 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from practice import hand_acts
 from practice.hand_acts import Refused
 from practice.hand_forms import BeginForm, EndForm, OwnStepForm
 from practice.handreturn import OWN_FROM
 from practice.models import HandReturn
-from practice.views.hands import page
+from practice.views.hands import REFUSED, page
 from students.models import Student
-
-# What is said when a return cannot go there, by the code of Refused.
-REFUSED = {
-    "consent": gettext_lazy("There is no consent, so nothing is written about this hand."),
-    "open": gettext_lazy("A return was begun before; it stands below."),
-    "none": gettext_lazy("The return was moved or ended meanwhile. Please look at it again."),
-    "days": gettext_lazy("The days on this step do not allow the next one yet."),
-    "last": gettext_lazy("There is no further step. End the return when the hand is well."),
-}
 
 
 def hand_return(request: HttpRequest, student: Any) -> HttpResponse:

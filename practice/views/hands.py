@@ -1,9 +1,11 @@
-"""A student's hand notes for the teacher: behind one tap, marked as seen, closed with what was done.
+"""A student's hand notes for the teacher: behind one tap, marked as seen, closed with what was done, and what stopped
+all playing with a clinician's word.
 
 On the same page stand the stepwise return, what is noted of the strings, and the goals that were set in spite of it.
 """
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 
 from django import forms
@@ -16,10 +18,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, ngettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from practice import hand_acts, handcare, handreturn, load
+from practice import hand_acts, handcare, handday, handreturn, handshown, load
 from practice.facts import StudentFacts
+from practice.hand_acts import Refused
 from practice.hand_forms import BeginForm, CloseForm, EndForm, OwnStepForm
-from practice.models import HandNote, HandReturn
+from practice.hand_words import TICKED
+from practice.handanswer import Reader, voice_of
+from practice.models import HandNote, HandReturn, NeedsWord
 from practice.queries import student_facts
 from practice.words import say
 from students.models import Student
@@ -29,6 +34,18 @@ MOST_NOTES = 60
 # Entries and notes that the answers read.
 SPAN = dt.timedelta(weeks=26)
 MOST_RETURNS = 6
+
+# What is said when something cannot be done about a hand, by the code of Refused.
+REFUSED = {
+    "consent": gettext_lazy("There is no consent, so nothing is written about this hand."),
+    "open": gettext_lazy("A return was begun before; it stands below."),
+    "none": gettext_lazy("The return was moved or ended meanwhile. Please look at it again."),
+    "days": gettext_lazy("The days on this step do not allow the next one yet."),
+    "last": gettext_lazy("There is no further step. End the return when the hand is well."),
+    "stop": gettext_lazy(
+        "A doctor or hand therapist has to look first: close what stopped all playing with their word."
+    ),
+}
 
 
 def _student(request: HttpRequest, code: Any) -> Student:
@@ -80,17 +97,16 @@ def _close_episode(request: HttpRequest, student: Student) -> HttpResponse:
     if not student.may_keep_hand_values(student.studio.today(now)):
         messages.error(request, _("There is no consent, so nothing more is written about this hand."))
         return redirect("practice:hand-notes", student=student.code)
-    form = CloseForm(request.POST, prefix="episode")
+    form = CloseForm(request.POST, prefix="episode", stops=hand_acts.is_stopped(student, student.studio.today(now)))
     if not form.is_valid():
         return page(request, student, form)
     episode = student.hand_episodes.filter(closed_at__isnull=True).first()
     # another episode may have opened since the page was drawn
     same = episode is not None and str(episode.code) == request.POST["episode"]
-    if same and episode.close(form.cleaned_data["words"].strip(), now):
-        messages.success(request, _("All of it is closed. The next note starts anew."))
-    else:
-        messages.warning(request, _("This was closed before; the words written then stay."))
-    return redirect("practice:hand-notes", student=student.code)
+    words = _("All of it is closed. The next note starts anew.")
+    return _closed(request, student, form.closing, words, lambda: same and hand_acts.close_episode(
+        student, episode, form.closing, request.viewer.teacher, now
+    ))  # fmt: skip
 
 
 def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
@@ -103,26 +119,30 @@ def close(request: HttpRequest, student: Any, note: Any) -> HttpResponse:
     if not row.may_keep_hand_values(row.studio.today(now)):
         messages.error(request, _("There is no consent, so nothing more is written about this hand."))
         return redirect("practice:hand-notes", student=row.code)
-    form = CloseForm(request.POST, prefix=str(found.code))
+    form = CloseForm(request.POST, prefix=str(found.code), stops=found.stops)
     if not form.is_valid():
         return page(request, row, form)
-    if found.close(form.cleaned_data["words"].strip(), now):
-        messages.success(request, _("The note is closed."))
-        _end_episode(row, form.cleaned_data["words"].strip(), now)
+    return _closed(request, row, form.closing, _("The note is closed."), lambda: hand_acts.close_note(
+        row, found, form.closing, request.viewer.teacher, now
+    ))  # fmt: skip
+
+
+def _closed(
+    request: HttpRequest, student: Student, closing: hand_acts.Closing, words: str, act: Callable[[], bool]
+) -> HttpResponse:
+    """Closes, and says what was closed and what follows."""
+    try:
+        done = act()
+    except (Refused, NeedsWord) as refused:  # something came between the form and the row
+        messages.warning(request, str(REFUSED[getattr(refused, "code", "stop")]))
+        return redirect("practice:hand-notes", student=student.code)
+    if not done:
+        messages.warning(request, _("This was closed before; the words written then stay."))
+    elif closing.then == hand_acts.RETURN:
+        messages.success(request, f"{words} {_('The return begins today, on the first step.')}")
     else:
-        messages.warning(request, _("This note was closed before; the words written then stay."))
-    return redirect("practice:hand-notes", student=row.code)
-
-
-def _end_episode(student: Student, words: str, now: dt.datetime) -> None:
-    """With the note that asked for a person the episode is closed, too."""
-    episode = student.hand_episodes.filter(closed_at__isnull=True).first()
-    if episode is None:
-        return
-    today = student.studio.today(now)
-    notes = [note.facts for note in student.hand_notes.order_by("at", "pk")]
-    if not handcare.advice(notes, today).ask_person:
-        episode.close(words, now)
+        messages.success(request, words)
+    return redirect("practice:hand-notes", student=student.code)
 
 
 # The yes/no answers as a teacher reads them: (field, yes, no).
@@ -130,6 +150,11 @@ ANSWERS = (
     ("at_rest", gettext_lazy("also at rest or at night"), gettext_lazy("not at rest, not at night")),
     ("daily", gettext_lazy("in the way of daily tasks"), gettext_lazy("not in the way of daily tasks")),
     ("sudden", gettext_lazy("sudden, and on one side"), gettext_lazy("not sudden on one side")),
+    (
+        "face_arm_leg",
+        gettext_lazy("an arm, a leg or one side of the face suddenly numb or weak"),
+        gettext_lazy("no arm, leg or side of the face suddenly numb or weak"),
+    ),
     (
         "tip_only",
         gettext_lazy("only at the fingertip and gone within the hour"),
@@ -139,8 +164,9 @@ ANSWERS = (
 
 
 def _more(note: HandNote) -> list[str]:
-    """What else was answered, in words: when it began, what ten minutes' rest left of it, yes and no."""
-    told = []
+    """What else was answered, in words: what was ticked, when it began, what ten minutes' rest left of it, yes and
+    no."""
+    told = [str(TICKED[code]) for code in note.also if code in TICKED]
     if note.began:
         told.append(_("began %(when)s") % {"when": note.get_began_display()})
     if note.rested is not None:
@@ -167,20 +193,24 @@ def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None
     notes = list(student.hand_notes.select_related("entry")[:MOST_NOTES]) if consent else []
     played = _played(facts)
     tells = list(student.tells.all()[:MOST_NOTES])
-    advice = handcare.advice(facts.notes, today)
-    still_open = set(handcare.open_notes(facts.notes))
+    day = handday.hand_day(facts, today)
+    advice = day.advice or handcare.Advice(handcare.NOTHING)
+    stopped = any(handcare.stopped_by(note) and not note.closed for note in facts.notes)
+    reader = Reader(voice_of(facts.age, facts.minor), student.first_name, student.teacher.name)
+    holding = [note for note in handcare.in_force(facts.notes) if handcare.own_row(note) is not None]
+    still_open = {note.code for note in (*handcare.open_notes(facts.notes), *holding)}
     episode = student.hand_episodes.filter(closed_at__isnull=True).first() if consent else None
     if episode is not None and handcare.episode_end(facts.notes, episode.opened_on, today):
         episode = None  # over; the next note closes its row
     rows = []
-    well = [note for note in notes if note.discomfort == 0 and not note.sensation]
+    well = [note for note in notes if note.discomfort == 0 and handcare.own_row(note.facts) is None]
     for note in notes:
         if note in well:
             continue
         form = None
         if note.closed_at is None:
-            form = _sent(wrong, str(note.code)) or CloseForm(prefix=str(note.code))
-        rows.append({"note": note, "open": note.facts in still_open, "form": form, "more": _more(note),
+            form = _sent(wrong, str(note.code)) or CloseForm(prefix=str(note.code), stops=note.stops)
+        rows.append({"note": note, "open": str(note.code) in still_open, "form": form, "more": _more(note),
                      "played": played.get(str(note.entry.code), []) if note.entry else []})  # fmt: skip
     context = {
         "nav": "roster",
@@ -193,6 +223,10 @@ def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None
         "unseen": any(item.seen_at is None for item in (*notes, *tells)),
         "until": now.isoformat(),
         "level": advice.level,
+        "until_seen": advice.until_seen,
+        "urgent": advice.urgent,
+        "stops": advice.stops,
+        "reads": handshown.answer_of_day(day, reader),
         "advice": [say(one) for one in advice.says],
         "rule": say(advice.why),
         "source": say(advice.source),
@@ -201,10 +235,11 @@ def page(request: HttpRequest, student: Student, wrong: forms.Form | None = None
         "wrong": wrong,
         "episode": episode,
         "teacher_told": None if episode is None or episode.waits_for(student.teacher) else episode.teacher_told_at,
-        "episode_form": (_sent(wrong, "episode") or CloseForm(prefix="episode")) if episode else None,
+        "episode_form": (_sent(wrong, "episode") or CloseForm(prefix="episode", stops=stopped)) if episode else None,
+        "stopped": stopped,
         "strings": _strings(student, today) if advice.checks_strings or facts.hand_return else None,
         "spite": [goal for goal in facts.active_goals if goal.hand_reason] if consent else [],
-        "back": _return(student, facts, today, wrong, advice.level) if consent else None,
+        "back": _return(student, facts, day, today, wrong, stopped) if consent else None,
     }
     return render(request, "practice/hand_notes.html", context)
 
@@ -244,8 +279,9 @@ _AGO = (
 
 
 def _return(
-    student: Student, facts: StudentFacts, today: dt.date, wrong: forms.Form | None, level: str
-) -> dict[str, Any]:
+    student: Student, facts: StudentFacts, day: handday.HandDay, today: dt.date, wrong: forms.Form | None,
+    stopped: bool,
+) -> dict[str, Any]:  # fmt: skip
     """The stepwise return for the template: the open one with what its days allow, and those that ended."""
     found = list(HandReturn.objects.filter(student=student)[:MOST_RETURNS])
     row = next((one for one in found if one.ended_on is None), None)
@@ -253,12 +289,12 @@ def _return(
         "row": row,
         "past": [{"row": one, "steps": _steps(one)} for one in found if one.ended_on is not None],
         # nobody is offered a return whose hand was never in question
-        "offered": row is None and (level != handcare.NOTHING or bool(facts.notes)),
+        "offered": row is None and (day.answers or bool(facts.notes)),
     }
-    if row is None or facts.hand_return is None:
+    verdict = day.verdict
+    if row is None or facts.hand_return is None or verdict is None:
         told["begin"] = _sent(wrong, "begin") or BeginForm(prefix="begin", today=today, joined=student.joined)
         return told
-    verdict = handreturn.verdict(facts.hand_return, facts.notes, facts.entries, today)
     upward = row.level < handreturn.LAST_LEVEL
     own = upward and row.level + 1 >= handreturn.OWN_FROM
     told |= {
@@ -267,6 +303,7 @@ def _return(
         "verdict": verdict,
         "reason": say(verdict.reason),
         "up": verdict.move == handreturn.UP and upward,
+        "waits": stopped,
         "own": (_sent(wrong, "own") or OwnStepForm(prefix="own")) if own else None,
         "next": handreturn.STEPS.get(row.level + 1),
         "end": _sent(wrong, "end") or EndForm(prefix="end"),

@@ -181,8 +181,9 @@ def test_felt_on_a_step_stops_the_day_and_the_teacher_goes_back(cast, agreed):
     client, url = cast.client("student"), f"/s/{cast.student.code}/"
     shown = client.get(url)
     page = shown.content.decode()
-    assert (shown.context["plan"], shown.context["most"], shown.context["break_after"]) == (20, 20, 10)
-    assert [one.goal.code for one in shown.context["cards"]] == [str(open_chord.code)]
+    day = shown.context["day"]
+    assert (day.plan, day.most, shown.context["break_after"]) == (20, 20, 10)
+    assert [one.goal.code for one in day.cards] == [str(open_chord.code)]
     assert "Step 2 of your way back: 2 times 10 minutes today, and no more." in page
     assert "Rest the hand for 50 minutes between" in page
     assert f"Resting for now: {barre.title}" in page
@@ -192,7 +193,8 @@ def test_felt_on_a_step_stops_the_day_and_the_teacher_goes_back(cast, agreed):
     page = shown.content.decode()
     assert "Stop for today." in page
     assert "one step back is proposed" in page
-    assert (shown.context["plan"], shown.context["cards"]) == (0, ())
+    day = shown.context["day"]
+    assert (day.plan, day.cards, day.may_start) == (0, (), False)
     # what was played all the same can be logged
     assert len(shown.context["parts"]) == 2
     teachers = cast.client("teacher").get(hands(cast.student)).content.decode()
@@ -203,7 +205,47 @@ def test_felt_on_a_step_stops_the_day_and_the_teacher_goes_back(cast, agreed):
     note.refresh_from_db()
     assert (row.level, row.play_minutes, row.level_since) == (1, 5, TODAY)
     assert note.closed_words == "Back to step 1 of the return."
-    assert client.get(url).context["bend"].stop is False
+    assert client.get(url).context["day"].hand.stop is False
+
+
+@pytest.mark.parametrize("felt", [{"discomfort": 8}, {"discomfort": 0, "also": ["fell"], "place": "", "hand": ""}])
+def test_no_step_stands_in_for_a_clinicians_word(cast, agreed, felt):
+    """What stops all playing moves nobody back or up; closed with the word, the return begins anew."""
+    row = factory.make_return(
+        cast.student, begun_on=ago(9), level=2, level_since=ago(4), play_minutes=10, rest_minutes=50
+    )
+    for back in (3, 2, 1):
+        day_on_the_step(cast.student, ago(back), minutes=20)
+    note = factory.make_note(cast.student, **felt, at=NOW - dt.timedelta(minutes=1))
+    page = cast.client("teacher").get(hands(cast.student)).content.decode()
+    assert "The way back waits until a doctor or hand therapist has had a look." in page
+    assert 'value="back"' not in page
+    assert 'value="up"' not in page
+    for action in ("back", "up"):
+        assert "A doctor or hand therapist has to look first" in post(cast, action).content.decode()
+    note.refresh_from_db()
+    row.refresh_from_db()
+    assert (note.closed_at, row.level) == (None, 2)
+    sent = {f"{note.code}-then": "return", f"{note.code}-cleared_by": "Dr Reed", f"{note.code}-words": "Seen today."}
+    page = cast.client("teacher").post(
+        reverse("practice:hand-close", args=[cast.student.code, note.code]), sent, follow=True
+    ).content.decode()  # fmt: skip
+    assert "The return begins today, on the first step." in page
+    row.refresh_from_db()
+    note.refresh_from_db()
+    assert (row.level, row.level_since, row.cleared_by, row.ended_on) == (1, TODAY, "Dr Reed", None)
+    assert (note.cleared_by, note.closed_words) == ("Dr Reed", "Seen today.")
+    assert not cast.client("student").get(f"/s/{cast.student.code}/").context["day"].hand.stop
+
+
+def test_a_step_up_waits_while_something_older_asks_for_a_person(cast, agreed):
+    factory.make_return(cast.student, level=2, begun_on=ago(9), level_since=ago(4), play_minutes=10, rest_minutes=50)
+    for back in (3, 2, 1):
+        day_on_the_step(cast.student, ago(back), minutes=20)
+    factory.make_note(cast.student, 6, place="elbow", day=ago(6), at=NOW - dt.timedelta(days=6))
+    # the zeros since then name no place and settle it; one of another place does not
+    HandNote.objects.filter(discomfort=0).update(place="thumb", hand="fretting")
+    assert "do not allow" in post(cast, "up").content.decode()
 
 
 def test_on_the_first_step_there_is_no_smaller_one(cast, agreed):
@@ -240,7 +282,7 @@ def test_it_ends_by_the_teacher_with_words_and_the_steps_stay(cast, agreed):
     assert "Well, and back to the plan." in page
     assert "moved or ended meanwhile" in post(cast, "up", moved="x").content.decode()
     shown = cast.client("student").get(f"/s/{cast.student.code}/")
-    assert (shown.context["plan"], shown.context["bend"].step) == (cast.student.plan_minutes, None)
+    assert (shown.context["day"].plan, shown.context["day"].hand.step) == (cast.student.plan_minutes, None)
 
 
 def test_the_family_reads_it_in_plain_words(cast):
@@ -272,12 +314,12 @@ def test_withdrawn_consent_hides_the_return_at_once(cast, agreed):
     factory.make_return(cast.student)
     cast.student.consents.update(withdrawn_at=NOW)
     shown = cast.client("student").get(f"/s/{cast.student.code}/")
-    assert shown.context["bend"].step is None
-    assert shown.context["plan"] == cast.student.plan_minutes
+    assert shown.context["day"].hand.step is None
+    assert shown.context["day"].plan == cast.student.plan_minutes
 
 
 def test_the_strings_are_asked_after_with_what_is_noted(cast, agreed):
-    factory.make_note(cast.student, 5)
+    factory.make_note(cast.student, 5, place="index")
     url = hands(cast.student)
     page = cast.client("teacher").get(url).content.decode()
     assert "Please check string height and gauge." in page

@@ -1,12 +1,14 @@
 """Hand notes for the teacher: shown on their own page, marked as seen by a tap, closed with what was done."""
 
 import datetime as dt
+import re
 import uuid
 
 import pytest
 from django.urls import reverse
 
-from practice.models import HandNote, TellTeacher
+from practice import hand_acts
+from practice.models import HandEpisode, HandNote, HandReturn, NeedsWord, TellTeacher
 from tests import factory
 from tests.factory import NOW, TODAY
 
@@ -69,7 +71,7 @@ def test_a_wish_for_a_word_needs_no_consent_and_is_marked_as_seen(cast):
     TellTeacher.objects.create(student=cast.child, by="student", at=NOW - dt.timedelta(hours=1))
     client = cast.client("teacher")
     page = client.get(notes_url(cast.child)).content.decode()
-    assert "Asked for a word" in page
+    assert "A word is wanted" in page
     assert "new" in page
     client.post(notes_url(cast.child))
     assert TellTeacher.objects.get().seen_at == NOW
@@ -139,9 +141,209 @@ def test_a_worse_note_changes_the_advice(cast):
     assert "Pause, and talk about it" in pause
     factory.make_note(cast.student, 3, sensation="numb", at=NOW)
     person = client.get(notes_url(cast.student)).content.decode()
-    assert "A person should look at this hand" in person
+    assert "A doctor or hand therapist should look at this hand" in person
     HandNote.objects.update(closed_at=NOW)
     assert "Nothing in the recent notes asks for a change" in client.get(notes_url(cast.student)).content.decode()
+
+
+# what was noted today, and yesterday; the heading of the answer (practice.handrows.LEVELS), today and once the day is
+# over
+@pytest.mark.parametrize(
+    ("said", "today", "tomorrow"),
+    [
+        ({"discomfort": 7}, "Stopped until a doctor or hand therapist has had a look", "Stopped until a doctor"),
+        ({"discomfort": 8, "place": "fingertip", "sensation": "sore"}, "Stopped for today", "Pause, and talk about it"),
+        ({"discomfort": 0, "also": ["hot"]}, "Medical advice, today", "Stopped until a doctor"),
+        ({"discomfort": 0, "also": ["fell", "snap"]}, "An emergency department, now", "Stopped until a doctor"),
+        ({"discomfort": 0, "also": ["weak"], "face_arm_leg": True}, "The emergency number, now",
+         "Stopped until a doctor"),
+        ({"discomfort": 0, "also": ["itself"]}, "A doctor or hand therapist should look at this hand",
+         "A doctor or hand therapist should look"),
+        ({"discomfort": 2, "place": "fingertip", "sensation": "sore"}, "Ease off this week", "Ease off this week"),
+    ],
+)  # fmt: skip
+def test_the_answer_heads_the_page_with_what_it_stops(cast, said, today, tomorrow):
+    factory.make_consent(cast.student)
+    for days, heading in ((0, today), (1, tomorrow)):
+        HandNote.objects.all().delete()
+        day = TODAY - dt.timedelta(days=days)
+        factory.make_note(cast.student, **said, day=day, at=NOW - dt.timedelta(days=days, minutes=5))
+        page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+        assert heading in page.split("</h2>")[0]
+        assert "The student reads: “" in page
+
+
+def test_what_was_ticked_is_read_in_words(cast):
+    factory.make_consent(cast.student)
+    one = factory.make_note(cast.student, 0, also=["fell", "numb"], face_arm_leg=False)
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    for words in ("a fall, a blow or a cut", "numb or tingling", "no arm, leg or side of the face suddenly"):
+        assert words in page
+    assert f'id="note-{one.code}"' in page  # a 0 with a sign is no "all was well"
+    assert "All was well" not in page
+    HandNote.objects.update(also=[], sensation="numb", sudden=True, face_arm_leg=None)
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert "sudden, and on one side" in page  # the older question keeps its words
+
+
+def test_what_stops_is_open_whatever_is_noted_later(cast):
+    factory.make_consent(cast.student)
+    one = factory.make_note(cast.student, 8, at=NOW - dt.timedelta(days=3), day=TODAY - dt.timedelta(days=3))
+    factory.make_note(cast.student, 0, at=NOW)
+    part = cast.client("teacher").get(notes_url(cast.student)).content.decode().split(f'id="note-{one.code}"')[1]
+    assert "<b>open</b>" in part.split("</li>")[0]
+
+
+def close_stop(cast, note, follow=True, **sent):
+    data = {f"{note.code}-{name}": value for name, value in sent.items()}
+    return cast.client("teacher").post(close_url(note), data, follow=follow)
+
+
+@pytest.fixture
+def stop(cast):
+    factory.make_consent(cast.student)
+    HandEpisode.objects.create(student=cast.student, opened_at=NOW, opened_on=TODAY, strictness=4)
+    return factory.make_note(cast.student, 8, at=NOW - dt.timedelta(minutes=5))
+
+
+def test_what_stops_is_closed_with_the_word_of_a_clinician_and_the_return_is_offered_first(cast, stop):
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert page.count("Who had a look?") == 2  # the note, and all of it
+    assert re.search(rf'name="{stop.code}-then" value="return"[^>]* checked', page)
+    assert "It does not close by itself" in page
+    page = close_stop(cast, stop, then="return", cleared_by="Dr Reed", words="Rested.").content.decode()
+    assert "The return begins today, on the first step." in page
+    assert "Looked at by Dr Reed." in page
+    stop.refresh_from_db()
+    assert (stop.closed_words, stop.cleared_by, stop.seen_at) == ("Rested.", "Dr Reed", NOW)
+    row = HandReturn.objects.get()
+    assert (row.cleared_by, row.begun_on, row.level, row.set_by) == ("Dr Reed", TODAY, 1, cast.teacher)
+    assert HandEpisode.objects.get().closed_words == "Rested."
+
+
+def test_the_return_deals_with_everything_that_was_noted(cast, stop):
+    other = factory.make_note(cast.student, 2, also=["fell"], at=NOW - dt.timedelta(minutes=9))
+    close_stop(cast, stop, then="return", cleared_by="Dr Reed", words="Rested.")
+    other.refresh_from_db()
+    assert (other.closed_at, other.cleared_by) == (NOW, "Dr Reed")
+
+
+def test_played_as_before_by_the_clinicians_word_and_only_that_note(cast, stop):
+    other = factory.make_note(cast.student, 9, place="thumb", at=NOW - dt.timedelta(minutes=9))
+    close_stop(cast, stop, then="play", cleared_by="Dr Reed", words="All is fine.")
+    stop.refresh_from_db()
+    other.refresh_from_db()
+    assert (stop.cleared_by, other.closed_at) == ("Dr Reed", None)
+    assert not HandReturn.objects.exists()
+    assert HandEpisode.objects.get().closed_at is None  # the other still stops
+
+
+def test_noted_by_mistake_needs_nobody(cast, stop):
+    close_stop(cast, stop, then="mistake", cleared_by="Nobody", words="A slip of the finger.")
+    stop.refresh_from_db()
+    assert (stop.closed_at, stop.cleared_by, stop.closed_words) == (NOW, "", "A slip of the finger.")
+    assert not HandReturn.objects.exists()
+    assert HandEpisode.objects.get().closed_at is not None
+
+
+@pytest.mark.parametrize(
+    ("sent", "field", "message"),
+    [
+        ({"then": "return", "words": "x"}, "cleared_by", "Say which doctor or hand therapist had a look."),
+        ({"then": "play", "cleared_by": "  ", "words": "x"}, "cleared_by", "Say which doctor or hand therapist"),
+        ({"then": "play", "cleared_by": "a\nb", "words": "x"}, "cleared_by", ""),
+        ({"then": "play", "cleared_by": "x" * 121, "words": "x"}, "cleared_by", "at most 120"),
+        ({"cleared_by": "Dr Reed", "words": "x"}, "then", "Choose what follows."),
+        ({"then": "soon", "cleared_by": "Dr Reed", "words": "x"}, "then", "Select a valid choice"),
+        ({"then": "return", "cleared_by": "Dr Reed", "words": ""}, "words", "Say in a few words"),
+    ],
+)
+def test_without_the_word_a_stop_stays_and_the_field_says_so(cast, stop, sent, field, message):
+    answer = close_stop(cast, stop, **sent)
+    page = answer.content.decode()
+    assert f'id="id_{stop.code}-{field}_error"' in page
+    assert message in page
+    stop.refresh_from_db()
+    assert stop.closed_at is None
+    assert not HandReturn.objects.exists()
+
+
+def test_nor_does_the_whole_episode_close_without_it(cast, stop):
+    episode = HandEpisode.objects.get()
+    sent = {"episode": str(episode.code), "episode-words": "Rested."}
+    client = cast.client("teacher")
+    assert "Choose what follows." in client.post(notes_url(cast.student), sent).content.decode()
+    episode.refresh_from_db()
+    assert episode.closed_at is None
+    sent |= {"episode-then": "return", "episode-cleared_by": "Dr Reed"}
+    assert "The return begins today" in client.post(notes_url(cast.student), sent, follow=True).content.decode()
+    stop.refresh_from_db()
+    assert stop.cleared_by == "Dr Reed"
+
+
+def test_a_note_that_does_not_stop_is_closed_as_before(cast, note):
+    assert "Who had a look?" not in cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    close(cast, note, "Strings lowered.")
+    note.refresh_from_db()
+    assert (note.closed_at, note.cleared_by) == (NOW, "")
+
+
+def test_the_rows_themselves_refuse(stop):
+    episode = HandEpisode.objects.get()
+    for row in (stop, episode):
+        with pytest.raises(NeedsWord):
+            row.close("Rested.", NOW)
+    stop.refresh_from_db()
+    episode.refresh_from_db()
+    assert (stop.closed_at, episode.closed_at) == (None, None)
+    assert episode.close("A slip.", NOW, mistaken=True)
+    stop.refresh_from_db()
+    assert stop.closed_at == NOW
+
+
+def test_a_stop_that_came_between_the_form_and_the_row_is_not_lifted(cast, note, monkeypatch):
+    """The page asked for no word, since nothing stopped when it was sent."""
+    episode = HandEpisode.objects.create(student=cast.student, opened_at=NOW, opened_on=TODAY)
+    monkeypatch.setattr(hand_acts, "is_stopped", lambda *_args: False)
+    late = factory.make_note(cast.student, 9, at=NOW)
+    sent = {"episode": str(episode.code), "episode-words": "Rested."}
+    page = cast.client("teacher").post(notes_url(cast.student), sent, follow=True).content.decode()
+    assert "A doctor or hand therapist has to look first" in page
+    for row in (episode, late, note):
+        row.refresh_from_db()
+        assert row.closed_at is None
+
+
+def test_an_episode_closes_what_was_only_ticked_too(cast):
+    factory.make_consent(cast.student)
+    ticked = factory.make_note(cast.student, 0, also=["itself"], at=NOW)
+    episode = HandEpisode.objects.create(student=cast.student, opened_at=NOW, opened_on=TODAY)
+    assert episode.close("Seen by a clinician.", NOW)
+    ticked.refresh_from_db()
+    assert ticked.closed_at == NOW
+
+
+@pytest.mark.parametrize("consent", [True, False])
+def test_the_teacher_can_add_a_note(cast, consent):
+    if consent:
+        factory.make_consent(cast.student)
+    page = cast.client("teacher").get(notes_url(cast.student)).content.decode()
+    assert f'href="{reverse("practice:hand-note-add", args=[cast.student.code])}"' in page
+    assert ("Add a hand note" in page) is consent
+    assert ("kept nowhere" in page) is not consent
+
+
+@pytest.mark.parametrize(
+    ("about", "words"),
+    [
+        ("word", "A word is wanted"),
+        ("back", "A note was taken back as a wrong tap"),
+        ("consent", "The consent has ended: talk the plan over"),
+    ],
+)
+def test_what_the_teacher_is_to_know_is_said_in_its_own_words(cast, about, words):
+    TellTeacher.objects.create(student=cast.student, by="student", at=NOW, about=about)
+    assert words in cast.client("teacher").get(notes_url(cast.student)).content.decode()
 
 
 def test_good_days_are_one_line(cast):
