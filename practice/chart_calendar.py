@@ -148,10 +148,14 @@ def _sentence(
         )
         return form % {"n": len(rows)}
     span = (today - opening).days + 1
-    parts = [
-        ngettext("Practised on %(days)d of %(span)d day.", "Practised on %(days)d of the last %(span)d days.", span)
-        % {"days": len(practised), "span": span}
-    ]
+    resting = sum(opening <= day <= today for day in rest)
+    if resting:
+        form = _("Practised on %(days)d of %(span)d days, days of rest left out.")
+    else:
+        form = ngettext(
+            "Practised on %(days)d of %(span)d day.", "Practised on %(days)d of the last %(span)d days.", span
+        )
+    parts = [form % {"days": len(practised), "span": max(span - resting, len(practised))}]
     whole = [row for row in rows if row.whole and row.asked]
     if whole and plan_days:
         reached = sum(row.full for row in whole)
@@ -161,8 +165,6 @@ def _sentence(
             len(whole),
         )
         parts.append(form % {"reached": reached, "count": len(whole), "plan": plan_days})
-    if any(row.asked < plan_days for row in rows if row.whole):
-        parts.append(_("Days of rest ask for nothing."))
     silent = _longest_silence(practised, today, rest)
     if silent is not None:
         days, last, end = silent

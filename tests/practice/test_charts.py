@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from practice import charts
+from practice.asked import Asked
 from practice.chart_calendar import practice_calendar
 from practice.chart_draw import Chart
 from practice.chart_hand import barre_and_discomfort, practice_load
@@ -109,12 +110,19 @@ def chords_of(*chords: tuple[str, str], plays: str = "right", capo: int = 0) -> 
     return plain.facts(goals=tuple(goals), instrument=instrument)
 
 
+def rests_of(*minutes: int) -> dict[dt.date, Asked]:
+    """What the last finished weeks asked for, the last one last; the others asked for the plan."""
+    starts = [MONDAY - back * WEEK for back in range(len(minutes), 0, -1)]
+    return {start: Asked(part // 12, part, "hand") for start, part in zip(starts, minutes, strict=True)}
+
+
 CHANGES = goal_of(mark(80, 18), mark(71, 21), mark(64, 20, True), mark(36, 25, True), mark(3, 31))
 MANY = goal_of(*(mark(back, 20 + back % 7, back % 5 == 0) for back in range(181, -1, -1)))
 EVERY = {
     "minutes": charts.minutes_by_week(weeks_of(38, 45, 0, 61, 214, 52), 60),
     "minutes-one-week": charts.minutes_by_week(weeks_of(5), 60),
     "minutes-no-plan": charts.minutes_by_week(weeks_of(5, 9), 0),
+    "minutes-rest": charts.minutes_by_week(weeks_of(38, 45, 0, 61, 14, 5), 60, asked=rests_of(60, 0, 24)),
     "goal": charts.goal_over_time(CHANGES, TODAY),
     "goal-one-mark": charts.goal_over_time(goal_of(mark(0, 30)), TODAY),
     "goal-ceiling": charts.goal_over_time(goal_of(mark(9, 3, measure="clean"), measure="clean", target=6), TODAY),
@@ -127,6 +135,9 @@ EVERY = {
     "calendar": practice_calendar([entry(back, 5 * (back % 10 + 1)) for back in range(182)], TODAY, plan_days=5),
     "calendar-one-entry": practice_calendar([entry(0, 1)], TODAY, plan_days=5, since=TODAY),
     "calendar-a-few-weeks": practice_calendar([entry(0), entry(9, 45)], TODAY, plan_days=3, weeks=5, week_start=6),
+    "calendar-rest": practice_calendar(
+        [entry(0), entry(30, 45)], TODAY, plan_days=5, rest={TODAY - dt.timedelta(days=back) for back in range(3, 20)}
+    ),
     "load": practice_load([entry(back, 30, back % 7) for back in range(0, 150, 2)], TODAY),
     "load-one-week": practice_load([entry(6, 30, 5)], TODAY),
     "barre": barre([note(41, 1), note(10, 5), note(1, 2)], 0, 3, 9, 24, 88, 21, 10),
@@ -293,6 +304,47 @@ def test_a_week_looked_back_at_is_not_called_so_far():
     )
     assert "57 min" in texts(chart)
     assert len(bar_heights(chart)["accent"]) == 1
+
+
+# minutes by week, what the last finished weeks asked for, the sentence; the plan's column, newest first
+RESTED = [
+    (
+        (70, 60, 5, 20),
+        (60, 60, 0),
+        "2 of the last 2 finished weeks reached the plan of 60 minutes. Days of rest ask for nothing. This week so far:"
+        " 20 min.",
+        ["60", "–", "60", "60"],
+    ),
+    (
+        (70, 25, 20, 20),
+        (60, 24, 24),
+        "2 of the last 3 finished weeks reached the plan of 60 minutes. Days of rest ask for nothing. This week so far:"
+        " 20 min.",
+        ["60", "24", "24", "60"],
+    ),
+    ((70, 0, 0, 0, 5), (0, 0, 0), "1 of the last 1 finished week reached the plan of 60 minutes. Days of rest ask for"
+     " nothing. This week so far: 5 min.", ["60", "–", "–", "–", "60"]),
+    ((5, 0, 9), (0, 0), "Days of rest ask for nothing. This week so far: 9 min.", ["60", "–", "–"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("minutes", "asked", "sentence", "plan"), RESTED)
+def test_what_asked_for_nothing_counts_for_and_against_nobody(minutes, asked, sentence, plan):
+    chart = charts.minutes_by_week(weeks_of(*minutes), 60, asked=rests_of(*asked))
+    assert chart.sentence == sentence
+    assert [row[3] for row in chart.rows] == plan
+
+
+def test_the_plans_line_stops_where_nothing_was_asked():
+    def dashes(asked):
+        return charts.minutes_by_week(weeks_of(70, 5, 70, 20), 60, asked=asked).svg.count("stroke-dasharray")
+
+    assert dashes({}) == 1
+    assert dashes(rests_of(60, 0, 60)) == 2
+    assert dashes(rests_of(0, 0)) == 2
+    assert dashes({**rests_of(0, 0, 0), MONDAY: Asked(0, 0, "hand")}) == 0
+    now = charts.minutes_by_week(weeks_of(70, 20), 60, asked={MONDAY: Asked(0, 0, "hand")})
+    assert "plan 60" not in texts(now)
 
 
 def test_weeks_before_the_student_came_are_left_out():
@@ -485,6 +537,23 @@ def test_a_week_with_the_planned_days_closes_with_a_double_bar():
     assert missed.svg.count('stroke-width="2.6"') == 0
     assert "1 of 2 finished weeks had the planned 3 days." in kept.sentence
     assert "0 of 2 finished weeks had the planned 3 days." in missed.sentence
+
+
+def test_days_of_rest_are_asked_for_nothing():
+    rest = {TODAY - dt.timedelta(days=back) for back in range(6, 11)}  # 2 to 6 November
+    kept = calendar(entry(4), entry(5), weeks=2, rest=rest)
+    assert kept.svg.count('stroke-width="2.6"') == 1
+    assert "1 of 1 finished week had the planned 3 days." in kept.sentence
+    assert "Practised on 2 of 6 days, days of rest left out." in kept.sentence
+    whole = {TODAY - dt.timedelta(days=back) for back in range(4, 11)}
+    none = calendar(entry(14), weeks=3, rest=whole)
+    assert "0 of 1 finished week had the planned 3 days." in none.sentence
+    assert none.svg.count('stroke-width="2.6"') == 0
+    # of the 14 days since, seven are left; with one more of rest six, which is not spoken of
+    assert "Nothing since 29 Oct, 7 days." in none.sentence
+    longer = {*whole, TODAY - dt.timedelta(days=3)}
+    assert "Nothing since" not in calendar(entry(14), weeks=3, rest=longer).sentence
+    assert "Nothing since 29 Oct, 14 days." in calendar(entry(14), weeks=3).sentence
 
 
 CALENDAR_SAID = [

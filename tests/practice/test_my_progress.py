@@ -130,6 +130,40 @@ def test_the_hand_is_not_looked_back_at(cast):
             assert word not in shown, word
 
 
+@pytest.mark.parametrize(("minutes", "told"), [(150, False), (151, True)])
+def test_a_week_far_over_the_plan_is_called_more_than_planned(cast, minutes, told):
+    make_entry(cast.student, day=MONDAY, seconds=minutes * 60)
+    shown = words(page(cast))
+    assert ("This week was more than planned." in shown) is told
+    assert (f"{minutes} minutes more than the 100 planned" in shown) is told
+
+
+def test_what_rests_is_said_to_rest_and_is_no_song_to_play(cast):
+    make_consent(cast.student)
+    done, free = make_goal(cast.student), make_goal(cast.student, target=6, terms=chord_terms("open-Em", "E"))
+    lesson = make_lesson(cast.student, day=TODAY - dt.timedelta(days=7))
+    for goal in (done, free):
+        secure(lesson, goal, 6)
+    make_song(cast.teacher, title="Two Buckets", chords="Bm Em")
+    make_song(cast.teacher, title="Far Hill", chords="Em")
+    before = words(page(cast))
+    assert "Two Buckets" in before
+    assert "rests for now" not in before
+    make_note(cast.student, 5)
+    shown = words(page(cast))
+    assert "Two Buckets" not in shown
+    assert "Far Hill" in shown
+    assert shown.count("rests for now") == 1
+    make_note(cast.student, 8)
+    stopped = words(page(cast))
+    assert "Far Hill" not in stopped
+    assert stopped.count("rests for now") == 2
+    assert "none asked this week" in stopped
+    assert "planned" not in stopped
+    # nothing of how it felt, and no word of the hand
+    assert "hand" not in stopped.lower()
+
+
 def test_no_points_and_no_other_child(cast):
     make_entry(cast.child, day=MONDAY, seconds=5000)
     make_result(make_goal(cast.child, target=5), 5)

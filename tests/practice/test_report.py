@@ -11,7 +11,7 @@ from practice.progress import SECURE, state
 from practice.report import compose_term, secure_on
 from practice.report_charts import figures_of, lines_of
 from practice.words import say
-from tests.practice.plain import TODAY, ago, entry, facts, goal, mark, note
+from tests.practice.plain import TODAY, ago, chord, entry, facts, goal, mark, note
 
 START, END = ago(80), TODAY
 MET = (mark(ago(20), 6), mark(ago(10), 6, check=True))
@@ -156,6 +156,48 @@ def test_of_an_adult_and_without_consent_it_says_nothing(over):
 def test_no_week_before_the_term_or_the_student_is_spoken_of():
     assert term(start=TODAY, minor=True, notes=NOTES).hand_week == dt.date(2026, 11, 9)
     assert term(joined=dt.date(2026, 11, 10), minor=True, notes=NOTES).hand_week == dt.date(2026, 11, 9)
+
+
+# ---------------------------------------------------------------- days of rest, and what rests today
+
+
+def shut(first, last):
+    return note(first, 8, closed=True, closed_on=last)
+
+
+def test_days_on_which_nothing_was_to_be_played_count_against_nobody():
+    """Twelve weeks less four days (a Monday's), of which three whole weeks were for rest: 60 minutes less each."""
+    start, first, last = dt.date(2026, 8, 24), dt.date(2026, 9, 7), dt.date(2026, 9, 27)
+    played = (entry(ago(2), 20), entry(dt.date(2026, 8, 25), 20))
+    report = term(start=start, entries=played, notes=(shut(first, last),))
+    assert say(report.numbers[0].beside) == f"of {81 - 21} days, days of rest left out"
+    assert say(report.numbers[1].beside) == f"of {round(60 * 81 / 7) - 180} planned"
+    student = facts(entries=played, notes=(shut(first, last),))
+    calendar, minutes = figures_of(report, student)[:2]
+    assert "of the last 8 finished weeks" in minutes.sentence  # of eleven
+    assert "0 of 8 finished weeks had the planned 5 days." in calendar.sentence
+    # three days of one week leave four of the five planned
+    part = term(start=start, notes=(shut(first, first + dt.timedelta(days=2)),))
+    assert say(part.numbers[1].beside) == f"of {round(60 * 81 / 7) - 12} planned"
+    without = term(start=start, entries=played, notes=(shut(first, last),), hand_consent=False)
+    assert say(without.numbers[1].beside) == f"of {round(60 * 81 / 7)} planned"
+
+
+def test_a_term_of_rest_asks_for_nothing_and_says_so():
+    start = dt.date(2026, 10, 5)
+    report = term(start=start, notes=(note(dt.date(2026, 10, 1), 8),))
+    assert say(report.sentence) == "No practice was asked of Wren this term."
+    assert say(report.numbers[1].beside) == "in all"
+
+
+def test_a_goal_that_rests_today_is_not_what_comes_next():
+    barre, open_chord = goal(code="barre", due=ago(9)), goal(code="open", theory=chord("open-Em", "E", None))
+    hurt = term(goals=(barre, open_chord), notes=(note(TODAY, 5),))
+    assert [(line.code, line.waits) for line in hurt.coming] == [("open", False), ("barre", True)]
+    stopped = term(goals=(barre, open_chord), notes=(note(TODAY, 8),))
+    assert all(line.waits for line in stopped.coming)
+    well = term(goals=(barre, open_chord))
+    assert [(line.code, line.waits) for line in well.coming] == [("barre", False), ("open", False)]
 
 
 # ---------------------------------------------------------------- figures

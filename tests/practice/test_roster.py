@@ -12,7 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from practice.models import HandNote, PracticeEntry
-from practice.roster import by_column, on_roster, reasons_of
+from practice.queries import student_facts
+from practice.roster import by_column, looks_of, on_roster, reasons_of
 from practice.tables import spreadsheet_safe
 from students.models import Consent, Guardianship, Student
 from students.viewer import Role, Viewer
@@ -371,6 +372,58 @@ def test_a_name_that_looks_like_a_formula_is_quoted_in_the_file(cast):
 def test_no_name_writes_markup_into_the_page(cast):
     Student.objects.filter(pk=cast.child.pk).update(name="<script>alert(1)</script>")
     assert "<script>alert" not in cast.client("teacher").get(ROSTER).content.decode()
+
+
+# -- days of rest -------------------------------------------------------------------------------------------------
+
+
+def test_while_nothing_is_played_the_row_asks_for_nothing(cast):
+    student = cast.student
+    factory.make_consent(student)
+    factory.make_entry(student, day=TODAY - 9 * DAY)
+    factory.make_goal(student, due=TODAY - 2 * DAY)
+    assert reasons(cast, student) == ["quiet", "past-due"]
+    note = factory.make_note(student, 8, day=TODAY - 8 * DAY)
+    assert reasons(cast, student) == ["hand"]
+    assert "<b>0</b>, none asked" in cast.client("teacher").get(ROSTER).content.decode()
+    line = next(line for line in sheet(cast.client("teacher")) if line[0] == student.name)
+    assert line[7] == "0"
+    # closed yesterday: of the nine days eight were for rest, and Monday to Wednesday leave four days of the week
+    note.close("Had a look.", NOW - DAY, "Dr Reed")
+    assert reasons(cast, student) == ["past-due"]
+    assert "<b>0</b> of 80" in cast.client("teacher").get(ROSTER).content.decode()
+    cast.student.consents.update(withdrawn_at=NOW)
+    assert reasons(cast, student) == ["quiet", "past-due"]
+    assert "<b>0</b> of 100" in cast.client("teacher").get(ROSTER).content.decode()
+
+
+# fields of a note; whether it stops all playing
+STOPPING = [
+    ({"discomfort": 7}, True),
+    ({"discomfort": 6}, False),
+    ({"discomfort": 1, "sudden": True, "sensation": "numb"}, True),
+    ({"discomfort": 1, "face_arm_leg": True, "also": ["weak"]}, True),
+    ({"discomfort": 0, "also": ["fell"]}, True),
+    ({"discomfort": 0, "also": ["hot"]}, True),
+    ({"discomfort": 2, "also": ["shape"]}, True),
+    ({"discomfort": 2, "also": ["weak", "extreme"]}, True),
+    ({"discomfort": 2, "also": ["numb"]}, False),
+    ({"discomfort": 2, "place": "index", "settles": "rest"}, False),
+]
+
+
+@pytest.mark.parametrize(("over", "stops"), STOPPING)
+def test_what_stops_all_playing_is_read_however_old_it_is(cast, over, stops):
+    factory.make_consent(cast.student)
+    old = TODAY - 400 * DAY
+    note = factory.make_note(cast.student, **over, day=old, seen_at=NOW)
+    assert HandNote.objects.may_stop().filter(pk=note.pk).exists() or not stops
+    read = student_facts(cast.student, TODAY, since=TODAY - 26 * 7 * DAY).notes
+    assert [one.code for one in read] == ([str(note.code)] if stops else [])
+    assert looks_of([row_of(cast, cast.student)], TODAY)[cast.student.pk].asked.nothing is stops
+    note.close("Had a look.", NOW - 300 * DAY, "Dr Reed")
+    assert student_facts(cast.student, TODAY, since=TODAY - 26 * 7 * DAY).notes == ()
+    assert len(student_facts(cast.student, TODAY, since=TODAY - 350 * DAY).notes) == stops
 
 
 # -- queries -----------------------------------------------------------------------------------------------------

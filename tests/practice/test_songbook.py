@@ -1,5 +1,7 @@
 """A song's chords as typed, and what the song asks of one student: reading, what sounds, what is missing, the capo."""
 
+from dataclasses import replace
+
 import music21
 import pytest
 from hypothesis import given
@@ -21,7 +23,7 @@ from practice.songbook import (
 )
 from practice.words import say
 from studio import theory
-from tests.practice.plain import TODAY, facts
+from tests.practice.plain import TODAY, facts, note
 from tests.practice.test_suggest import BARRE_5, done, opened
 
 STEEL = theory.INSTRUMENTS["steel-string"]
@@ -208,6 +210,30 @@ def test_known_chords_are_those_of_the_log():
     learned = facts(goals=opened(done(*BARRE_5), done("E-minor", "F#", 2)))
     has = suggest.in_hand(learned, TODAY)
     assert stands(SongFacts("s", "A D E F#m"), has, learned.instrument, learned.hand).ready
+
+
+def test_a_song_with_a_chord_that_rests_today_is_not_ready():
+    """F#m as a barre rests, and with it the song; what is known in another way as well is played in that one."""
+    learned = facts(goals=opened(done(*BARRE_5), done("E-minor", "F#", 2)))
+
+    def stands_today(text, **over):
+        student = replace(learned, **over)
+        return stands(SongFacts("s", text), suggest.in_hand(student, TODAY), student.instrument, student.hand)
+
+    hurt = {"notes": (note(TODAY, 5),)}
+    assert stands_today("D A D E F#m").ready
+    resting = stands_today("D A D E F#m", **hurt)
+    assert (resting.code, resting.ready, say(resting.says)) == ("rests", False, "every chord known; waits for now")
+    assert stands_today("D A E", **hurt).ready  # A is an open chord, too
+    assert stands_today("D A D E F#m", **hurt, hand_consent=False).ready
+    stopped = {"notes": (note(TODAY, 8),)}
+    assert stands_today("D A E", **stopped).code == "rests"
+    # what is one flat chord away is not told as the next one either
+    near = by_readiness([stands_today("D A Bm")])[1]
+    assert [one.song.title for one in near] == ["s"]
+    assert by_readiness([stands_today("D A Bm", **hurt)]) == ([], [])
+    lacking = stands_today("D A Bm", **hurt)
+    assert (lacking.rests, lacking.way) == (True, None)
 
 
 # -- the capo as a way out ------------------------------------------------------------------------------------------

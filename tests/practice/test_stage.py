@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from practice import stage, suggest, summary
 from practice.example import SEED, draw
-from practice.facts import PerformanceFacts
+from practice.facts import PerformanceFacts, ReturnFacts
 from practice.progress import DEVELOPING, REVIEW_DUE, SECURE, review_day, review_gap, state
 from practice.words import say
-from tests.practice.plain import TODAY, ago, entry, facts, goal, mark
+from tests.practice.plain import TODAY, ago, entry, facts, goal, mark, note
 
 
 def show(days: int, *goals: str, code: str = "show", title: str = "Winter concert") -> PerformanceFacts:
@@ -316,3 +316,30 @@ def test_a_performance_only_ever_brings_a_review_forward(last, put_down, days):
     assert (until is None) == (due == usual)
     if until is not None:
         assert due <= until
+
+
+# -- the hand comes first -----------------------------------------------------------------------------------------
+
+BUSY = tuple(entry(ago(n), 60) for n in (4, 5, 6))
+STEP = ReturnFacts(ago(2), 1, ago(2), 5, 60, 2)
+
+# what the hand says; run-throughs and their minutes, whether the words that slow down stay
+HANDS = [
+    ({}, "at most 30 minutes a day", True),
+    ({"notes": (note(TODAY, 1), note(ago(1), 1))}, "at most 30 minutes a day", True),  # eases off
+    ({"notes": (note(TODAY, 5),)}, "", True),
+    ({"notes": (note(TODAY, 8),)}, "", False),
+    ({"hand_return": STEP}, "at most 10 minutes a day", True),
+    ({"hand_return": STEP, "notes": (note(TODAY, 1),)}, "", False),
+    ({"notes": (note(TODAY, 8),), "hand_consent": False}, "at most 30 minutes a day", True),
+]
+
+
+@pytest.mark.parametrize(("over", "minutes", "slow"), HANDS)
+def test_a_teacher_reads_of_run_throughs_what_the_hand_allows(over, minutes, slow):
+    student = facts(performances=(show(3),), entries=BUSY, **over)
+    told = say(stage.for_teacher(student, TODAY))
+    assert told.startswith("Winter concert on 15 November, in 3 days.")
+    assert ("run-throughs" in told) is bool(minutes)
+    assert minutes in told
+    assert (stage.slow_down(student, TODAY) is not None) is slow

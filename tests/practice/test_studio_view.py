@@ -25,7 +25,7 @@ from practice.studio_view import (
     whole_weeks,
 )
 from practice.words import say
-from tests.practice.plain import TODAY, ago, chord, entry, facts, goal, mark
+from tests.practice.plain import TODAY, ago, chord, entry, facts, goal, mark, note
 
 DAY = dt.date(2026, 11, 24)
 
@@ -177,6 +177,28 @@ def test_the_stories_of_the_example_studio_are_found():
     for key in ("on-course", "sunday-only"):
         stuck = {line.goal.code for group in found.groups for line in group.stuck}
         assert str(example.stories[key].goal) not in stuck
+
+
+def test_of_whoever_plays_nothing_nothing_is_asked():
+    """In no list but that of performances, and the week that was all rest asks for nothing."""
+    review = goal(code="review", marks=(mark(ago(60), 6), mark(ago(50), 6, check=True)))
+    slipped = goal(code="still", due=ago(4))
+    show = PerformanceFacts("show", "Concert", TODAY + dt.timedelta(days=9))
+    busy = {
+        "goals": (review, slipped, flat("flat", 9)),
+        "entries": tuple(entry(ago(n), 100) for n in (9, 10, 11, 12)),
+        "performances": (show,),
+    }
+    well = only(overview([member("Ann", **busy)], TODAY))
+    assert all((well.stuck, well.quiet, well.over, well.reviews, well.stages))
+    stopped = only(overview([member("Ann", **busy, notes=(note(ago(11), 8, seen=True),))], TODAY))
+    assert not any((stopped.stuck, stopped.slipped, stopped.quiet, stopped.over, stopped.reviews))
+    assert stopped.stages
+    assert (well.rows[0].asked.minutes, stopped.rows[0].asked.nothing) == (60, True)
+    # while barres rest alone, what is held with one waits for no review
+    resting = only(overview([member("Ann", **busy, notes=(note(TODAY, 5),))], TODAY))
+    assert resting.reviews == ()
+    assert resting.quiet
 
 
 # -- how long a shape takes ---------------------------------------------------------------------------------------
