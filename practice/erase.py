@@ -84,8 +84,9 @@ def holds_hand_values(student: Student) -> bool:
 def erase_hand_values(student: Student) -> int:
     """Erases every hand value of the student and says how many rows that changed.
 
-    A wish for a word ("Tell my teacher") holds no value; one that was seen goes too, one that nobody has seen yet stays
-    until the teacher has. Consents stay: they say that and when somebody agreed or withdrew.
+    What the teacher is to hear without a value (practice.models.TellTeacher) holds none; what was seen of it goes too,
+    what nobody has seen yet stays until the teacher has. Consents stay: they say that and when somebody agreed or
+    withdrew.
     """
     changed = 0
     with transaction.atomic():

@@ -8,7 +8,7 @@ an adult when that is certain on any day of the year; an unknown birth year coun
 import datetime as dt
 
 # The wording that is shown and agreed to today. A changed text gets a new version; older rows keep theirs.
-WORDING_VERSION = "2026-2"
+WORDING_VERSION = "2026-3"
 
 
 def present_wording() -> str:

@@ -1,16 +1,19 @@
 """Consent to keeping hand values: on paper by a teacher, or in one click by who may give it; and taking it back."""
 
 import uuid
+from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -51,31 +54,57 @@ def withdraw(request: HttpRequest, student: Student) -> HttpResponse:
     if not form.is_valid():
         context = {"form": form, "student": student, "nav": "roster"}
         return render(request, "students/consent_withdraw.html", context)
-    ended, erased = end_consents(student, form.cleaned_data["name"], erase=form.cleaned_data["erase"])
-    if form.cleaned_data["erase"]:
-        messages.success(request, _("No hand value is stored from now on. %(said)s") % {"said": erased_words(erased)})
-    elif ended:
-        messages.success(request, _("The consent is withdrawn. No hand value is stored from now on."))
+    erase = form.cleaned_data["erase"]
+    done = end_consents(student, student.consents.standing(), form.cleaned_data["name"], TEACHER, erase=erase)
+    said = []
+    if erase:
+        said += [_("No hand value is stored from now on."), erased_words(done.erased)]
+    elif done.ended:
+        said.append(_("The consent is withdrawn. No hand value is stored from now on."))
+    if done.eased:
+        said.append(EASED_TEACHER)
+    if said:
+        messages.success(request, " ".join(map(str, said)))
     else:
         messages.info(request, _("No consent stands."))
     return redirect("students:people", student=student.code)
 
 
-def end_consents(
-    student: Student, name: str, given_by: str | None = None, *, erase: bool = False
-) -> tuple[int, int]:
-    """Withdraws the standing consents (of one kind of giver, or all) and with `erase` the hand values that were kept.
+TEACHER = "teacher"
+EASED_TEACHER = gettext_lazy(
+    "The plan was eased for the hand until now, and is not any more: please talk with the family before the next"
+    " practice."
+)
 
-    Both or neither: (consents ended, rows that the erasing changed).
+
+@dataclass(frozen=True)
+class Done:
+    """ended: consents; erased: rows that the erasing changed; eased: the plan was eased for the hand until now, and is
+    not any more."""
+
+    ended: int
+    erased: int
+    eased: bool
+
+
+def end_consents(student: Student, rows: QuerySet[Consent], name: str, by: str, *, erase: bool = False) -> Done:
+    """Withdraws standing consents of the student and with `erase` the hand values that were kept; both or neither.
+
+    Where no consent counts any more, those who hold hand values hear of it. by: "student", "guardian" or "teacher".
     """
+    now = timezone.now()
+    today = student.studio.today(now)
     with transaction.atomic():
         # who stores a hand value at this moment holds the student's row; whoever comes after finds no consent
         Student.objects.select_for_update().filter(pk=student.pk).first()
-        standing = student.consents.standing()
-        if given_by is not None:
-            standing = standing.filter(given_by=given_by)
-        ended = standing.update(withdrawn_at=timezone.now(), withdrawn_name=name)
-        return ended, held.erase(student) if erase else 0
+        counted = student.may_keep_hand_values(today)
+        eased = counted and held.eases(student, today)
+        ended = rows.update(withdrawn_at=now, withdrawn_name=name)
+        erased = held.erase(student) if erase else 0
+        lost = counted and not student.may_keep_hand_values(today)
+        if lost:
+            held.ended(student, by, now)
+    return Done(ended, erased, eased and lost)
 
 
 @of_student("POST")
@@ -85,10 +114,10 @@ def end_left(request: HttpRequest, student: Student) -> HttpResponse:
         Student.objects.select_for_update().filter(pk=student.pk).first()
         left = [one.pk for one in left_behind(student.consents.standing(), student.guardians.all())]
         words = _("%(name)s, as the giver is no guardian here") % {"name": request.viewer.name}
-        rows = student.consents.standing().filter(pk__in=left)
-        ended = rows.update(withdrawn_at=timezone.now(), withdrawn_name=words[:120])
-    if ended:
-        messages.success(request, _("The consent is ended. What was kept before is not erased by this."))
+        done = end_consents(student, student.consents.standing().filter(pk__in=left), words[:120], TEACHER)
+    if done.ended:
+        said = [_("The consent is ended. What was kept before is not erased by this.")]
+        messages.success(request, " ".join(map(str, [*said, EASED_TEACHER] if done.eased else said)))
     else:
         messages.info(request, _("No such consent stands."))
     return redirect("students:people", student=student.code)
@@ -106,7 +135,8 @@ def own_page(request: HttpRequest, student: uuid.UUID, giver: str, template: str
     alone: never for the guardian of an adult, nor for a minor, also once the guardians' consent is withdrawn.
     """
     viewer = request.viewer
-    row = get_object_or_404(Student.objects.visible_to(viewer).current().select_related("studio"), code=student)
+    seen = Student.objects.visible_to(viewer).current().select_related("studio", "teacher")
+    row = get_object_or_404(seen, code=student)
     today = viewer.studio.today(timezone.now())
     may_decide = consent.right_giver(row.birth_year, today, row.studio.adult_age) == giver
     standing = row.consents.standing().filter(given_by=giver)
@@ -132,6 +162,8 @@ def own_page(request: HttpRequest, student: uuid.UUID, giver: str, template: str
         "standing": first,
         "mine": viewer.guardian is None or standing.filter(guardian=viewer.guardian).exists(),
         "version": consent.WORDING_VERSION,
+        # asked only where the page offers to withdraw
+        "eased": may_decide and first is not None and held.eases(row, today),
         # asked only where the page offers to erase it
         "kept": may_erase and held.kept(row),
         "backup_days": settings.BACKUP_DAYS,
@@ -152,10 +184,16 @@ def _act(request: HttpRequest, student: Student, giver: str, data: dict[str, Any
             messages.success(request, _("Thank you. Your consent is recorded."))
         return
     erase = data["erase"] or data["action"] == OwnConsentForm.ERASE
-    ended, changed = end_consents(student, viewer.name, giver, erase=erase)
-    said = [_("Your consent is withdrawn. No hand value is stored from now on.")] if ended or not erase else []
+    done = end_consents(student, student.consents.standing().filter(given_by=giver), viewer.name, giver, erase=erase)
+    said = [_("Your consent is withdrawn. No hand value is stored from now on.")] if done.ended or not erase else []
     if erase:
-        said.append(erased_words(changed))
+        said.append(erased_words(done.erased))
+    if done.eased:
+        words = _(
+            "The plan was eased for the hand until now, and is not any more: please talk with %(teacher)s before the"
+            " next practice."
+        )
+        said.append(words % {"teacher": student.teacher.name})
     messages.success(request, " ".join(said))
 
 

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from practice import erase
-from practice.models import HandNote
+from practice.models import HandNote, TellTeacher
 from students import held
 from students.consent import WORDING_VERSION
 from tests import factory
@@ -144,6 +144,115 @@ def test_a_teacher_records_it_with_the_choice(cast):
     assert kept(cast.child) == 0
 
 
+# -- what ends with it ------------------------------------------------------------------------------------------------
+
+EASED = "Just now the plan is eased for the hand."
+ENDED = "The plan was eased for the hand until now, and is not any more: please talk with"
+ENDS = ("the advice about", "barre chords that rest, fewer minutes, a stop", "mails about the hand")
+# what was noted, and whether it makes the day another than planned (practice.handday)
+HURT = [
+    ({"discomfort": 5}, True),
+    ({"discomfort": 8}, True),
+    ({"discomfort": 3}, False),
+    ({"discomfort": 2, "place": "fingertip", "sensation": "sore"}, False),
+]
+
+
+@pytest.mark.parametrize(("hurt", "eased"), HURT)
+@pytest.mark.parametrize("tick", [{}, {"erase": "on"}])
+def test_the_family_reads_before_the_button_what_ends_and_after_it_that_the_plan_is_whole_again(
+    cast, family, hurt, eased, tick
+):
+    factory.make_consent(cast.child, guardian=cast.guardian)
+    factory.make_note(cast.child, **hurt)
+    client = cast.client("guardian")
+    page = client.get(family).content.decode()
+    for words in (*ENDS, "Ada Teacher is asked, without any value, to talk with the family about the plan."):
+        assert words in page.split("Withdraw the consent</button>")[0]
+    assert (EASED in page) is eased
+    page = client.post(family, WITHDRAW | tick, follow=True).content.decode()
+    assert (ENDED in page) is eased
+    tell = TellTeacher.objects.get(student=cast.child)
+    assert (tell.about, tell.by, tell.seen_at) == ("consent", "parent", None)
+    # seen by nobody yet, it outlives the erasing, and a second withdrawal says nothing new
+    client.post(family, ERASE)
+    assert TellTeacher.objects.count() == 1
+
+
+def test_an_adult_reads_it_of_their_own_hand(cast, own):
+    factory.make_consent(cast.student)
+    factory.make_return(cast.student)
+    client = cast.client("student")
+    page = client.get(own).content.decode()
+    for words in ("the advice about your hand", "Ada Teacher is asked, without any value, to talk with you", EASED):
+        assert words in page
+    assert ENDED in client.post(own, WITHDRAW, follow=True).content.decode()
+    tell = TellTeacher.objects.get()
+    assert (tell.student, tell.about, tell.by) == (cast.student, "consent", "student")
+    # agreed to again and taken back again: the one that waits says it already
+    client.post(own, GIVE)
+    client.post(own, WITHDRAW)
+    assert TellTeacher.objects.count() == 1
+    TellTeacher.objects.update(seen_at=factory.NOW)
+    client.post(own, GIVE)
+    client.post(own, WITHDRAW)
+    assert TellTeacher.objects.filter(seen_at=None).count() == 1
+
+
+def test_the_teacher_who_records_it_reads_the_same(cast):
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child, 6)
+    client = cast.client("teacher")
+    people = client.get(reverse("students:people", args=[cast.child.code])).content.decode()
+    path = reverse("students:consent-withdraw", args=[cast.child.code])
+    for page in (people, client.post(path).content.decode()):  # the second comes back without a name
+        for words in ENDS:
+            assert words in page
+    page = client.post(path, {"name": "Gil", "erase": "on"}, follow=True).content.decode()
+    assert "please talk with the family before the next practice" in page
+    assert TellTeacher.objects.get().by == "teacher"
+
+
+def test_the_teacher_hears_of_it_where_the_day_is_read(cast, family):
+    factory.make_consent(cast.child)
+    factory.make_note(cast.child, 6)
+    cast.client("guardian").post(family, WITH_TICK)
+    client = cast.client("teacher")
+    page = client.get(reverse("practice:hand-notes", args=[cast.child.code])).content.decode()
+    assert "The consent has ended: talk the plan over" in page
+    assert "6 of 10" not in page
+
+
+def test_consents_that_count_no_more_end_without_a_word(cast):
+    """A guardian's of somebody who is an adult now, while their own stands: nothing changes."""
+    factory.make_consent(cast.child, given_by="guardian", guardian=cast.guardian)
+    cast.child.birth_year = 1990
+    cast.child.save()
+    factory.make_consent(cast.child, given_by="student")
+    factory.make_note(cast.child, 6)
+    path = reverse("students:f-consent", args=[cast.child.code])
+    page = cast.client("guardian").get(path).content.decode()
+    assert not any(words in page for words in (EASED, *ENDS[1:]))
+    assert ENDED not in cast.client("guardian").post(path, WITHDRAW, follow=True).content.decode()
+    assert not TellTeacher.objects.exists()
+
+
+def test_one_of_two_consents_that_count_changes_nothing_yet(cast):
+    cast.second = factory.make_guardian(cast.child, name="Second Guardian")
+    for guardian in (cast.guardian, cast.second):
+        factory.make_consent(cast.child, guardian=guardian)
+    cast.child.guardians.remove(cast.second)
+    client = cast.client("teacher")
+    client.post(reverse("students:consent-end-left", args=[cast.child.code]))
+    assert not TellTeacher.objects.exists()
+    cast.child.consents.update(withdrawn_at=None, withdrawn_name="")
+    cast.child.guardians.remove(cast.guardian)
+    factory.make_note(cast.child, 6)
+    page = client.post(reverse("students:consent-end-left", args=[cast.child.code]), follow=True).content.decode()
+    assert "please talk with the family before the next practice" in page
+    assert TellTeacher.objects.get().about == "consent"
+
+
 def test_both_or_neither(cast, family, monkeypatch):
     """When erasing fails, the withdrawal does not stand as if it had been done."""
 
@@ -155,6 +264,7 @@ def test_both_or_neither(cast, family, monkeypatch):
     monkeypatch.setitem(held._keepers, "practice", held.Keeper(kept=erase.holds_hand_values, erase=fails))
     with pytest.raises(RuntimeError):
         cast.client("guardian").post(family, WITH_TICK)
+    assert not TellTeacher.objects.exists()
     assert (kept(cast.child), cast.child.consents.standing().count()) == (1, 1)
 
 

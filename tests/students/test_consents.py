@@ -26,7 +26,7 @@ GIVE = {"action": "give", "wording": WORDING_VERSION}
 WITHDRAW = {"action": "withdraw"}
 
 # A changed sentence is a changed wording: a new version gets a line of its own, a former one keeps its own.
-WORDINGS = {"2026-1": "2b0c07d324f833b1", "2026-2": "c0c4931421a73362"}
+WORDINGS = {"2026-1": "2b0c07d324f833b1", "2026-2": "c0c4931421a73362", "2026-3": "64ba81538dc74eb1"}
 
 
 def test_the_wording_that_is_shown_is_the_one_of_its_version():
