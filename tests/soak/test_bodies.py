@@ -406,7 +406,7 @@ def test_after_any_series_of_notes_the_database_holds_what_the_answers_said(cast
     became = Counter()
 
     def step(move):
-        kind, number, variant, _version, how, said_type = move
+        kind, number, variant, wrong, how, said_type = move
         number, code = number % 2, NOTE_CODES[number % 2]
         before = list(HandNote.objects.order_by("pk").values())
         note = HandNote.objects.filter(code=code).first()
@@ -417,7 +417,10 @@ def test_after_any_series_of_notes_the_database_holds_what_the_answers_said(cast
         if kind == "type":
             assert put_note(cast, b"{}", code, said_type).status_code == 415
             return "type"
-        raw = mangled(json.dumps(note_body(number, variant)).encode(), *how)
+        body = note_body(number, variant)
+        if wrong == 3:
+            body["hand"] = {**body["hand"], "place": "nose"}
+        raw = mangled(json.dumps(body).encode(), *how)
         answer = put_note(cast, raw, code)
         said = answer.json()
         after = list(HandNote.objects.order_by("pk").values())
