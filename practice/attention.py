@@ -1,9 +1,11 @@
 """Who needs attention, and why: one rule table for roster and Today, on values that SQL can give.
 
-In this order (issue of the main job, item 4):
-1. a hand note that no teacher has seen: of 4 or more or with a sign of FACTS.md section 3; or any, while the answer of
-   the rule book is to ask a person, or something was felt on a step of a return (issue of hand care, item 5)
-2. "tell my teacher" that no teacher has seen
+In this order:
+1. a hand note that no teacher has seen: of 4 or more or with a sign of practice.handcare; or any, while the answer of
+   the rule book is to ask a person, or something was felt on a step of a return; and what was seen, until it is dealt
+   with: an open episode
+2. what a teacher is to hear without a value, and none has seen: a consent has ended, "tell my teacher", a wrong tap was
+   taken back
 3. no entry for 8 days, those on which nothing was to be played left out (practice.asked); not for a student who joined
    less than 8 days ago
 4. a goal past due
@@ -20,13 +22,18 @@ from dataclasses import dataclass
 
 from practice.asked import rest_of
 from practice.facts import HandFacts, StudentFacts
-from practice.handcare import SIGNS, advice, is_skin, signs
+from practice.handcare import SIGNS, advice, episode_end, is_skin, signs
 from practice.handday import hand_day
 from practice.handreturn import stops
 from practice.handrows import FIRM
 from practice.plateau import latest_slip, longest_stuck
 from practice.progress import state, weekly_minutes
 from practice.said import Said, measured, said
+
+# What a teacher is to hear without a value (practice.models.TellTeacher.About), what matters most first.
+TELLS = ("consent", "word", "back")
+# from the first reason's sentence to what stands on a page that others may look at
+_BEHIND = {"attention-hand-open": "open", **{f"attention-tell-{about}": about for about in TELLS}}
 
 QUIET_DAYS = 8
 OVER_PLAN = 1.5
@@ -41,8 +48,9 @@ class AttentionInput:
     """What the rules read of one student, as plain values.
 
     hand_unseen: highest discomfort of the unseen hand notes that count (`hand_unseen` picks them), None
-    without one; hand_signs: codes of their signs (handcare.SIGNS); hand_asks: `hand_asks` says so.
-    tell_unseen: a "tell my teacher" waits.
+    without one; hand_signs: codes of their signs (handcare.SIGNS); hand_asks: `hand_asks` says so; hand_open: an
+    episode is open (`still_open`).
+    tell: what waits to be heard, one of TELLS, "" for nothing.
     last_entry: day of the newest entry. past_due: how many active goals, those secure or waiting for review
     aside, were due before today; due_since: the earliest of these days, due_title its title. Minutes are
     whole; plan_week: planned minutes a week. stuck, slip: what `standstill` says of the goals' histories, None without
@@ -56,7 +64,8 @@ class AttentionInput:
     hand_unseen: int | None = None
     hand_signs: tuple[str, ...] = ()
     hand_asks: bool = False
-    tell_unseen: bool = False
+    hand_open: bool = False
+    tell: str = ""
     last_entry: dt.date | None = None
     past_due: int = 0
     due_since: dt.date | None = None
@@ -90,8 +99,10 @@ def attention(given: AttentionInput) -> list[Reason]:
         reasons.append(Reason("hand", said("attention-hand", discomfort=given.hand_unseen), True))
     elif given.hand_asks:
         reasons.append(Reason("hand", said("attention-hand-asks"), True))
-    if given.tell_unseen:
-        reasons.append(Reason("tell", said("attention-tell"), True))
+    elif given.hand_open:
+        reasons.append(Reason("hand", said("attention-hand-open"), True))
+    if given.tell:
+        reasons.append(Reason("tell", said(f"attention-tell-{given.tell}"), True))
     if given.status == PAUSED or given.stopped:
         return reasons
     if quiet := _quiet(given):
@@ -108,9 +119,22 @@ def attention(given: AttentionInput) -> list[Reason]:
 
 
 def about_hand(reasons: Iterable[Reason]) -> str:
-    """What waits behind the one tap: "note", only a wish for a "word", or "" for nothing."""
-    codes = {reason.code for reason in reasons if reason.hand}
-    return "note" if "hand" in codes else "word" if codes else ""
+    """What waits behind the one tap: a "note" to look at, an episode that is "open", one of TELLS, or "" for
+    nothing."""
+    first = next((reason.said.code for reason in reasons if reason.hand), "")
+    return _BEHIND.get(first, "note") if first else ""
+
+
+def first_told(abouts: Iterable[str]) -> str:
+    """Which of several things that wait to be heard is said: the first of TELLS, "" without any."""
+    waiting = set(abouts)
+    return next((about for about in TELLS if about in waiting), "")
+
+
+def still_open(opened: dt.date | None, notes: Iterable[HandFacts], today: dt.date) -> bool:
+    """Whether an episode that was opened on that day is to be dealt with: one that the notes themselves have ended is
+    not. notes: all since then."""
+    return opened is not None and episode_end(notes, opened, today) is None
 
 
 def _quiet(given: AttentionInput) -> Said | None:
@@ -189,11 +213,11 @@ def hand_asks(notes: Iterable[HandFacts], return_since: dt.date | None, today: d
 
 
 def attention_input(
-    facts: StudentFacts, today: dt.date, status: str = ACTIVE, tell_unseen: bool = False,
-    last_entry: dt.date | None = None,
+    facts: StudentFacts, today: dt.date, status: str = ACTIVE, tell: str = "",
+    last_entry: dt.date | None = None, opened: dt.date | None = None,
 ) -> AttentionInput:
     """The same input from one student's plain values, where these were read anyway. last_entry: day of the newest
-    entry, where the facts hold the newer entries alone."""
+    entry, where the facts hold the newer entries alone; opened: when an open episode began."""
     since = facts.hand_return.level_since if facts.hand_return is not None else None
     discomfort, found = hand_unseen(facts.notes) if facts.hand_consent else (None, ())
     late = [goal for goal in facts.active_goals if goal.due < today and not state(goal, today).known]
@@ -207,7 +231,8 @@ def attention_input(
         hand_unseen=discomfort,
         hand_signs=found,
         hand_asks=facts.hand_consent and hand_asks(facts.notes, since, today),
-        tell_unseen=tell_unseen,
+        hand_open=facts.hand_consent and still_open(opened, facts.notes, today),
+        tell=tell,
         last_entry=max((entry.day for entry in facts.entries if entry.day <= today), default=last_entry),
         past_due=len(late),
         due_since=late[0].due if late else None,

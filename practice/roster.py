@@ -13,10 +13,19 @@ from django.db.models import Case, Exists, F, IntegerField, Max, OuterRef, Query
 from django.db.models.functions import Coalesce
 
 from practice.asked import Asked, asked_of, days_at_rest
-from practice.attention import AttentionInput, Reason, attention, hand_asks, hand_unseen, nothing_played
+from practice.attention import (
+    TELLS,
+    AttentionInput,
+    Reason,
+    attention,
+    hand_asks,
+    hand_unseen,
+    nothing_played,
+    still_open,
+)
 from practice.facts import GoalFacts, HandFacts, Mark
 from practice.measures import MEASURES
-from practice.models import Goal, HandNote, HandReturn, PracticeEntry, Result, TellTeacher
+from practice.models import Goal, HandEpisode, HandNote, HandReturn, PracticeEntry, Result, TellTeacher
 from practice.progress import state
 from students.calendar import local_day
 from students.models import Student
@@ -30,13 +39,16 @@ def on_roster(viewer: Viewer, today: dt.date) -> QuerySet[Student]:
     """The viewer's students, each with what its row shows. One query.
 
     Annotated: `seconds_this_week`, `seconds_last_week` (0 without an entry), `last_entry` (day or None),
-    `worst_hand` (0 to 10, None without a note or a consent), `hand_consent`, `tell_unseen`, `return_since` (the day
-    on which the step of an open return began, or None; read with the notes, under consent alone). Every to-many table
+    `worst_hand` (0 to 10, None without a note or a consent), `hand_consent`, `tell` (attention.TELLS, or None),
+    `return_since` and `episode_since` (the day on which the step of an open return began, or an open episode, or None;
+    read with the notes, under consent alone). Every to-many table
     has a subquery of its own: two of them joined in one query would multiply each other's sums.
     """
     week = viewer.studio.week_of(today)
     returns = HandReturn.objects.filter(student=OuterRef("pk"), ended_on__isnull=True)
-    tells = TellTeacher.objects.filter(student=OuterRef("pk"), seen_at__isnull=True)
+    episodes = HandEpisode.objects.filter(student=OuterRef("pk"), closed_at__isnull=True)
+    order = Case(*(When(about=about, then=place) for place, about in enumerate(TELLS)), output_field=IntegerField())
+    tells = TellTeacher.objects.filter(student=OuterRef("pk"), seen_at__isnull=True).order_by(order)
     return (
         Student.objects.visible_to(viewer)
         .select_related("teacher", "studio")
@@ -45,8 +57,9 @@ def on_roster(viewer: Viewer, today: dt.date) -> QuerySet[Student]:
             seconds_this_week=_seconds(week, week + WEEK),
             seconds_last_week=_seconds(week - WEEK, week),
             last_entry=_of_student(PracticeEntry.objects.filter(day__lte=today), Max("day")),
-            tell_unseen=Exists(tells),
+            tell=Subquery(tells.values("about")[:1]),
             return_since=Subquery(returns.values("level_since")[:1]),
+            episode_since=Subquery(episodes.values("opened_on")[:1]),
         )
         .annotate(worst_hand=_worst_hand(today))
         .order_by("name", "pk")
@@ -119,7 +132,8 @@ def looks_of(students: Sequence[Student], today: dt.date) -> dict[int, Look]:
                 hand_unseen=worst,
                 hand_signs=signs,
                 hand_asks=hand_asks(notes, student.return_since, today),
-                tell_unseen=student.tell_unseen,
+                hand_open=student.hand_consent and still_open(student.episode_since, notes, today),
+                tell=student.tell or "",
                 last_entry=student.last_entry,
                 past_due=len(due),
                 due_since=due[0].due if due else None,
@@ -143,12 +157,13 @@ def reasons_of(students: Sequence[Student], today: dt.date) -> dict[int, list[Re
 
 
 def _hands(students: Iterable[Student]) -> dict[int, list[HandFacts]]:
-    """The notes of each student, under consent, who has an unseen one, one that stops all playing, or an open return.
-    One query."""
+    """The notes of each student, under consent, who has an unseen one, one that stops all playing, an open return or an
+    open episode. One query."""
     zone = {student.pk: student.studio.zone for student in students if student.hand_consent}
     same = HandNote.objects.filter(student=OuterRef("student"))
     returns = HandReturn.objects.filter(student=OuterRef("student"), ended_on__isnull=True)
-    wanted = Exists(same.unseen()) | Exists(same.may_stop()) | Exists(returns)
+    episodes = HandEpisode.objects.filter(student=OuterRef("student"), closed_at__isnull=True)
+    wanted = Exists(same.unseen()) | Exists(same.may_stop()) | Exists(returns) | Exists(episodes)
     notes: dict[int, list[HandFacts]] = defaultdict(list)
     for note in HandNote.objects.filter(wanted, student__in=zone).order_by("at", "pk"):
         closed = note.closed_at and local_day(note.closed_at, zone[note.student_id])

@@ -1,12 +1,14 @@
 """The day's lessons: whose they are, and what each student did, read for the whole day at once."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q
 
-from practice.models import TellTeacher
+from practice.attention import first_told
+from practice.models import HandEpisode, TellTeacher
 from students.models import Lesson, Student
 from students.viewer import Viewer
 
@@ -69,7 +71,17 @@ def next_day_with_lessons(viewer: Viewer, after: dt.date) -> dt.date | None:
     return min((day for day in days if day is not None), default=None)
 
 
-def unseen_tells(students: Sequence[Student]) -> set[int]:
-    """Primary keys of the students of whom somebody asked for a word about the hand, unseen. One query."""
+def unseen_tells(students: Sequence[Student]) -> dict[int, str]:
+    """What a teacher is to hear of each student without a value, and none has seen (attention.TELLS), by primary key;
+    a student of whom nothing waits is not in it. One query."""
     rows = TellTeacher.objects.filter(student__in=students, seen_at__isnull=True)
-    return set(rows.values_list("student_id", flat=True))
+    found: dict[int, list[str]] = defaultdict(list)
+    for student, about in rows.values_list("student_id", "about"):
+        found[student].append(about)
+    return {student: first_told(abouts) for student, abouts in found.items()}
+
+
+def open_episodes(students: Sequence[Student]) -> dict[int, dt.date]:
+    """The day on which each student's open episode began, by primary key. One query."""
+    rows = HandEpisode.objects.filter(student__in=students, closed_at__isnull=True)
+    return dict(rows.values_list("student_id", "opened_on"))

@@ -79,7 +79,10 @@ ATTENTION: dict[str, Any] = {
     "attention-hand-sign": _("A hand note that asks for a look: %(sign)s."),
     "attention-hand": _("A hand note of %(discomfort)s, not looked at yet."),
     "attention-hand-asks": _("Hand notes that ask for a person, not looked at yet."),
-    "attention-tell": _("Asks for a word about the hand."),
+    "attention-hand-open": _("Hand notes that are not dealt with yet."),
+    "attention-tell-word": _("Wants to talk to you about the hand."),
+    "attention-tell-back": _("A hand note was taken back as a wrong tap."),
+    "attention-tell-consent": _("The consent to hand notes has ended: talk the plan over."),
     "attention-quiet": ngettext_lazy("No entry for %(days)s day.", "No entry for %(days)s days.", "days"),
     "attention-quiet-rest": ngettext_lazy(
         "No entry for %(days)s day, days of rest left out.",

@@ -21,6 +21,7 @@ from practice.progress import SECURE, State, days_practised, first_tries, minute
 from practice.queries import last_entry_days, student_facts
 from practice.standing import standing
 from practice.standing_words import standing_text
+from practice.today import open_episodes, unseen_tells
 from practice.trend import Told, left_out, told
 from practice.words import say
 from students.models import Student
@@ -76,9 +77,10 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
     week = row.studio.week_of(today)
     hand = hand_day(facts, today)
     notes = dict(row.entries.on_days(week, week + WEEK).exclude(note="").values_list("code", "note"))
-    tell = row.tells.filter(seen_at__isnull=True).exists()
+    tell = unseen_tells([row]).get(row.pk, "")
     last_entry = last_entry_days([row], today).get(row.pk)
-    reasons = attention(attention_input(facts, today, row.status, tell, last_entry))
+    opened = open_episodes([row]).get(row.pk)
+    reasons = attention(attention_input(facts, today, row.status, tell, last_entry, opened))
     return render(
         request,
         "practice/student.html",

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 
 from practice import suggest
 from practice.asked import asked_of_week
-from practice.attention import about_hand, attention, attention_input
+from practice.attention import Reason, about_hand, attention, attention_input
 from practice.display import measured_text
 from practice.facts import StudentFacts
 from practice.goal_voicings import rests
@@ -27,7 +27,7 @@ from practice.said import said
 from practice.stage import for_teacher, slow_down
 from practice.suggest_words import OF_HAND
 from practice.telling import Telling, most_telling
-from practice.today import Slot, day_slots, next_day_with_lessons, unseen_tells
+from practice.today import Slot, day_slots, next_day_with_lessons, open_episodes, unseen_tells
 from practice.words import say
 from students.models import Student
 from studio import theory
@@ -55,9 +55,9 @@ def read_day(text: str | None, today: dt.date) -> tuple[dt.date, str]:
 
 @dataclass(frozen=True)
 class Line:
-    """One lesson on the page. hand: a hand note or a wish for a word waits; need: what else needs one; minutes of
-    `plan` in the seven days before the lesson, 0 where they asked for none; tried: the most telling first try; next_words and voicing: the next
-    step; stage: a performance ahead, and slow why to slow down before it."""
+    """One lesson on the page. hand: what waits about the hand (attention.about_hand); need: what else needs a word;
+    minutes of `plan` in the seven days before the lesson, 0 where they asked for none; tried: the most telling first
+    try; next_words and voicing: the next step; stage: a performance ahead, and slow why to slow down before it."""
 
     slot: Slot
     who: str
@@ -84,12 +84,18 @@ def today(request: HttpRequest) -> HttpResponse:
     slots = day_slots(viewer, day, now_day)
     students = [slot.student for slot in slots]
     facts = facts_of(students, now_day, since=now_day - SPAN)
-    tells = unseen_tells(students)
+    tells, opened = unseen_tells(students), open_episodes(students)
     last = last_entry_days(students, now_day)
-    lines = [
-        _line(slot, facts[slot.student.pk], now_day, day, slot.student.pk in tells, last.get(slot.student.pk))
-        for slot in slots
-    ]
+    lines = []
+    for slot in slots:
+        key = slot.student.pk
+        reasons: list[Reason] = []
+        if day >= now_day:
+            given = attention_input(
+                facts[key], now_day, slot.student.status, tells.get(key, ""), last.get(key), opened.get(key)
+            )
+            reasons = attention(given)
+        lines.append(_line(slot, facts[key], now_day, day, reasons))
     context: dict[str, Any] = {
         "nav": "today",
         "day": day,
@@ -105,12 +111,7 @@ def today(request: HttpRequest) -> HttpResponse:
     return render(request, "practice/today.html", context)
 
 
-def _line(
-    slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, tell: bool, last_entry: dt.date | None
-) -> Line:
-    reasons = []
-    if day >= today:
-        reasons = attention(attention_input(facts, today, slot.student.status, tell, last_entry))
+def _line(slot: Slot, facts: StudentFacts, today: dt.date, day: dt.date, reasons: list[Reason]) -> Line:
     end = min(day, today)
     slow = slow_down(facts, end)
     # who is slowed down before a performance is told the same minutes there
@@ -157,8 +158,8 @@ def tried_words(found: Telling | None, facts: StudentFacts) -> str:
 
 
 def _next_step(facts: StudentFacts, today: dt.date) -> tuple[str, theory.Voicing | None]:
-    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand and does not
-    rest.
+    """What comes next, in a sentence or two, and the chord to draw beside it: a new one, or what is in hand and does
+    not rest.
 
     What the hand is the reason of waits behind one tap with its note, since the next family may look on.
     """

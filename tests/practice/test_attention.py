@@ -7,7 +7,16 @@ from dataclasses import replace
 
 import pytest
 
-from practice.attention import AttentionInput, attention, attention_input, hand_asks, hand_unseen
+from practice.attention import (
+    AttentionInput,
+    about_hand,
+    attention,
+    attention_input,
+    first_told,
+    hand_asks,
+    hand_unseen,
+    still_open,
+)
 from tests.practice.plain import TODAY, ago, entry, facts, goal, mark, note
 
 WELL = AttentionInput(
@@ -23,7 +32,13 @@ CASES = [
     ({"hand_unseen": 9, "hand_signs": ("numb",)}, ["attention-hand-sign"]),
     ({"hand_unseen": 2, "hand_asks": True}, ["attention-hand-asks"]),
     ({"hand_unseen": 5, "hand_asks": True}, ["attention-hand"]),
-    ({"tell_unseen": True}, ["attention-tell"]),
+    # seen, and not dealt with yet
+    ({"hand_open": True}, ["attention-hand-open"]),
+    ({"hand_open": True, "hand_asks": True}, ["attention-hand-asks"]),
+    ({"hand_open": True, "hand_unseen": 3}, ["attention-hand-open"]),
+    ({"tell": "word"}, ["attention-tell-word"]),
+    ({"tell": "back"}, ["attention-tell-back"]),
+    ({"tell": "consent", "hand_open": True}, ["attention-hand-open", "attention-tell-consent"]),
     ({"last_entry": ago(7)}, []),
     ({"last_entry": ago(8)}, ["attention-quiet"]),
     ({"last_entry": None}, ["attention-no-entry-yet"]),
@@ -38,16 +53,17 @@ CASES = [
     ({"minutes_this_week": 200, "minutes_last_week": 200}, ["attention-over-this-week"]),
     ({"plan_week": 0, "minutes_this_week": 200}, []),
     (
-        {"hand_unseen": 5, "tell_unseen": True, "last_entry": ago(9), "past_due": 1, "minutes_last_week": 400},
-        ["attention-hand", "attention-tell", "attention-quiet", "attention-past-due-count",
+        {"hand_unseen": 5, "tell": "word", "last_entry": ago(9), "past_due": 1, "minutes_last_week": 400},
+        ["attention-hand", "attention-tell-word", "attention-quiet", "attention-past-due-count",
          "attention-over-last-week"],
     ),
     (
-        {"status": "paused", "hand_unseen": 5, "tell_unseen": True, "last_entry": ago(90), "past_due": 3,
+        {"status": "paused", "hand_unseen": 5, "tell": "word", "last_entry": ago(90), "past_due": 3,
          "minutes_last_week": 400},
-        ["attention-hand", "attention-tell"],
+        ["attention-hand", "attention-tell-word"],
     ),
-    ({"status": "archived", "hand_unseen": 5, "tell_unseen": True, "last_entry": None}, []),
+    ({"status": "paused", "hand_open": True, "past_due": 3}, ["attention-hand-open"]),
+    ({"status": "archived", "hand_unseen": 5, "hand_open": True, "tell": "word", "last_entry": None}, []),
 ]  # fmt: skip
 
 
@@ -57,7 +73,7 @@ def test_each_rule_at_its_border(over, codes):
 
 
 def test_hand_reasons_are_told_apart_from_the_rest():
-    found = attention(replace(WELL, hand_unseen=5, tell_unseen=True, past_due=1))
+    found = attention(replace(WELL, hand_unseen=5, tell="word", past_due=1))
     assert [(reason.code, reason.hand) for reason in found] == [("hand", True), ("tell", True), ("past-due", False)]
 
 
@@ -76,9 +92,12 @@ def test_numbers_stand_in_the_reason():
         ([note(ago(1), 5), note(ago(2), 2)], (5, ())),
         ([note(ago(1), 5, seen=True)], (None, ())),
         ([note(ago(1), 5, closed=True)], (None, ())),
-        ([note(ago(1), 1, settles="rest", sensation="numb")], (1, ("numb", "rest"))),
+        ([note(ago(1), 1, settles="rest", sensation="numb")], (1, ("numb",))),
         ([note(ago(3), 4, seen=True), note(ago(1), 4)], (4, ("repeated",))),
-        ([note(ago(1), 8, "fingertip", sensation="sore", settles="hour")], (None, ())),
+        ([note(ago(1), 6, "fingertip", sensation="sore", settles="hour")], (None, ())),
+        ([note(ago(1), 8, "fingertip", sensation="sore", settles="hour")], (8, ())),
+        ([note(ago(1), 8)], (8, ("severe",))),
+        ([note(ago(1), 0, also=("fell",))], (0, ("injury",))),
     ],
 )
 def test_unseen_notes(notes, wanted):
@@ -112,12 +131,13 @@ STUDENT = facts(
 
 
 def test_input_from_plain_values():
-    assert attention_input(STUDENT, TODAY, tell_unseen=True) == AttentionInput(
+    assert attention_input(STUDENT, TODAY, tell="word", opened=ago(1)) == AttentionInput(
         today=TODAY,
         joined=ago(400),
         hand_unseen=5,
         hand_asks=True,
-        tell_unseen=True,
+        hand_open=True,
+        tell="word",
         last_entry=ago(2),
         past_due=1,
         due_since=ago(1),
@@ -145,8 +165,47 @@ def test_one_change_changes_one_reason():
 
 
 def test_without_consent_no_hand_value_is_used():
-    found = attention(attention_input(replace(STUDENT, hand_consent=False), TODAY, tell_unseen=True))
-    assert [reason.said.code for reason in found] == ["attention-tell", "attention-past-due-one"]
+    without = replace(STUDENT, hand_consent=False)
+    found = attention(attention_input(without, TODAY, tell="consent", opened=ago(1)))
+    assert [reason.said.code for reason in found] == ["attention-tell-consent", "attention-past-due-one"]
+
+
+# when an episode was opened, the notes since, whether it is to be dealt with (practice.handcare.episode_end)
+@pytest.mark.parametrize(
+    ("opened", "notes", "is_open"),
+    [
+        (None, [note(ago(1), 5)], False),
+        (ago(9), [note(ago(9), 5)], True),
+        (ago(9), [note(ago(9), 5, seen=True)], True),
+        (ago(9), [note(ago(9), 5), note(ago(4), 0), note(ago(3), 1)], False),  # the notes themselves ended it
+        (ago(9), [note(ago(9), 8), note(ago(4), 0), note(ago(3), 1)], True),  # a stop does not end by itself
+        (ago(9), [note(ago(9), 8, closed=True), note(ago(4), 0), note(ago(3), 1)], False),
+    ],
+)
+def test_an_open_episode_counts_until_it_is_dealt_with(opened, notes, is_open):
+    assert still_open(opened, notes, TODAY) is is_open
+
+
+@pytest.mark.parametrize(
+    ("over", "waits"),
+    [
+        ({}, ""),
+        ({"past_due": 1}, ""),
+        ({"hand_unseen": 5, "hand_open": True, "tell": "consent"}, "note"),
+        ({"hand_open": True, "tell": "consent"}, "open"),
+        ({"tell": "consent"}, "consent"),
+        ({"tell": "word"}, "word"),
+        ({"tell": "back"}, "back"),
+    ],
+)
+def test_what_waits_behind_the_one_tap(over, waits):
+    assert about_hand(attention(replace(WELL, **over))) == waits
+
+
+def test_of_several_things_to_hear_the_one_that_matters_most_is_said():
+    assert first_told(["back", "word", "consent"]) == "consent"
+    assert first_told(["back", "word"]) == "word"
+    assert first_told([]) == ""
 
 
 def test_an_entry_of_tomorrow_is_not_the_last_one():

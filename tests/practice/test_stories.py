@@ -79,7 +79,7 @@ TOLD = [
     ("sunday-only", r"All of the week’s practice falls on one day; over 3 days more would be kept\."),
     ("paused", r"· paused Nothing logged for \d+ days\."),
     ("archived", r"archived since \d+ \w+ 2026 Nothing logged"),
-    ("no-consent", r"Asks for a word with you\."),
+    ("no-consent", r"Wants to talk to you\."),
     ("stuck-barre", r"▲ No change in \d+ weeks, though practised \d+ minutes\."),
     ("slipped", r"▲ Was 54 changes a minute on 8 October, the last three tries no better than 40\."),
     ("on-course", r"[^▲] On course for"),

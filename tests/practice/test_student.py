@@ -200,7 +200,7 @@ def test_hand_notes_are_one_neutral_line(cast):
     child = html.unescape(cast.client("teacher").get(url_of(cast.child)).content.decode())
     # no consent, no note: only a wish for a word
     assert "A hand note to look at." not in child
-    assert "Asks for a word with you." in child
+    assert "Wants to talk to you." in child
 
 
 def test_whoever_is_paused_or_has_left_has_no_next_lesson(cast):

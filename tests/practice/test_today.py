@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from practice.models import TellTeacher
+from practice.models import HandEpisode, TellTeacher
 from practice.queries import facts_of, student_facts
 from practice.telling import most_telling
 from students.models import Student
@@ -56,7 +56,7 @@ def test_the_lead_counts_lessons_and_who_needs_a_word(cast, at_four):
     assert "Two lessons, from 15:30. One needs a word before you start." in seen(cast)
     TellTeacher.objects.create(student=cast.student, by="student", at=NOW)
     assert "Two need a word before you start." in seen(cast)
-    assert "Asks for a word with you." in seen(cast)
+    assert "Wants to talk to you." in seen(cast)
     assert "A hand note to look at." not in seen(cast)
 
 
@@ -79,6 +79,72 @@ def test_a_seen_note_no_longer_asks_for_a_word(cast):
     note.seen_at = NOW
     note.save()
     assert "A hand note to look at." not in seen(cast)
+
+
+def test_an_open_episode_stays_until_it_is_closed(cast):
+    factory.make_consent(cast.student)
+    for student in (cast.student, cast.child):
+        factory.make_entry(student)
+    note = factory.make_note(cast.student, 6)
+    episode = HandEpisode.objects.create(student=cast.student, opened_at=NOW, opened_on=TODAY)
+    assert "A hand note to look at." in seen(cast)
+    cast.client("teacher").post(f"/students/{cast.student.code}/hand/")  # Seen
+    text = seen(cast)
+    assert "A hand note to look at." not in text
+    assert "A hand note that is not dealt with yet." in text
+    assert "One needs a word before you start." in text
+    assert "A hand note that is not dealt with yet." in page_of(cast, f"/students/{cast.student.code}/")
+    assert "Hand notes that are not dealt with yet." in page_of(cast, "/roster/")
+    assert "6 of 10" not in text
+    note.refresh_from_db()
+    episode.close("Strings lowered.", NOW)
+    assert "not dealt with" not in seen(cast)
+    assert "not dealt with" not in page_of(cast, "/roster/")
+
+
+def page_of(cast, url):
+    return cast.client("teacher").get(url).content.decode()
+
+
+def test_an_episode_that_the_notes_have_ended_is_shown_nowhere(cast):
+    """Its row closes with the next note or mail; what stops does not end by itself."""
+    factory.make_consent(cast.student)
+    opened = TODAY - dt.timedelta(days=9)
+    HandEpisode.objects.create(student=cast.student, opened_at=NOW - dt.timedelta(days=9), opened_on=opened)
+    hurt = factory.make_note(cast.student, 6, day=opened, seen_at=NOW)
+    for days in (4, 3):
+        factory.make_note(cast.student, 0, day=TODAY - dt.timedelta(days=days), seen_at=NOW)
+    for url in (URL, "/roster/", f"/students/{cast.student.code}/"):
+        assert "not dealt with" not in page_of(cast, url)
+    hurt.discomfort = 8
+    hurt.save()
+    for url in (URL, "/roster/", f"/students/{cast.student.code}/"):
+        assert "not dealt with" in page_of(cast, url)
+
+
+@pytest.mark.parametrize(
+    ("about", "today", "roster"),
+    [
+        ("word", "Wants to talk to you.", "Wants to talk to you about the hand."),
+        ("back", "A hand note was taken back.", "A hand note was taken back as a wrong tap."),
+        ("consent", "A consent has ended: talk the plan over.", "The consent to hand notes has ended: talk the plan"),
+    ],
+)
+def test_what_a_teacher_is_to_hear_is_said_in_its_own_words_until_it_is_seen(cast, about, today, roster):
+    TellTeacher.objects.create(student=cast.student, by="student", at=NOW, about=about)
+    assert today in seen(cast)
+    assert today in page_of(cast, f"/students/{cast.student.code}/")
+    assert roster in page_of(cast, "/roster/")
+    cast.client("teacher").post(f"/students/{cast.student.code}/hand/")
+    assert today not in seen(cast)
+    assert roster not in page_of(cast, "/roster/")
+
+
+def test_of_several_the_ended_consent_is_said(cast):
+    for about in ("word", "back", "consent", "word"):
+        TellTeacher.objects.create(student=cast.student, by="student", at=NOW, about=about)
+    assert "A consent has ended: talk the plan over." in seen(cast)
+    assert "The consent to hand notes has ended" in page_of(cast, "/roster/")
 
 
 def test_minutes_are_those_since_the_last_lesson(cast):
@@ -236,8 +302,8 @@ def test_the_page_asks_a_constant_number_of_questions(cast, count_queries):
     with CaptureQueriesContext(connection) as captured:
         client.get(URL)
     # session, user, teacher; lessons, students; goals, results, segments, entries, notes, performances, returns; tells;
-    # the last entry's day
-    assert len(captured) == few <= 14
+    # open episodes; the last entry's day
+    assert len(captured) == few <= 15
 
 
 def test_refusals(cast):

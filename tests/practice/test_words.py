@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from practice import handcare, handrows, measures, models
+from practice import attention, handcare, handrows, measures, models
 from practice.said import measured, said
 from practice.words import TEMPLATES, say
 
@@ -24,6 +24,7 @@ FILLINGS = {
     "sign-": handcare.SIGNS,
     "rule-": handcare.RULES,
     "source-": handcare.RULES,
+    "attention-tell-": attention.TELLS,
     "measured-": tuple(measures.MEASURES),
     "number-": tuple(code for code in measures.MEASURES if code != "minutes"),
     "help-": tuple(measures.MEASURES),
