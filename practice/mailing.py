@@ -24,7 +24,7 @@ from practice.handcare import ASKS_PERSON, advice, episode_end
 from practice.handreturn import stops
 from practice.handrows import LEVELS, SEE_SOMEONE
 from practice.models import HandEpisode, HandNote, HandReturn
-from practice.store import still_agreed
+from practice.store import hold, still_agreed
 from students import links
 from students.models import Guardian, Student
 
@@ -81,6 +81,25 @@ class Pending:
         return Pending(self.sent + other.sent, self.failed + other.failed)
 
 
+def unhear(student: Student, since: dt.datetime, now: dt.datetime) -> None:
+    """After a note of the instant `since` was taken back: an episode that it opened goes with it, and one that it made
+    stricter is as strict as what is left. So the next note is written about as if that one had never been."""
+    today = student.studio.today(now)
+    with transaction.atomic():
+        hold(student)
+        episode = HandEpisode.objects.filter(student=student, closed_at__isnull=True).first()
+        if episode is None:
+            return
+        fresh = _fresh(student, _notes(student, today))
+        found = advice(fresh, today)
+        asks = found.ask_person or _stops_a_return(student, fresh, today)
+        row = HandEpisode.objects.filter(pk=episode.pk)
+        if not asks and episode.opened_at >= since:
+            row.delete()
+        else:
+            row.filter(strictness__gt=max(found.strictness, LEAST)).update(strictness=max(found.strictness, LEAST))
+
+
 def send_pending(now: dt.datetime, absolute: Callable[[str], str]) -> Pending:
     """Tries every mail about an open episode once more that did not go out. Safe to run twice, and on two machines:
     whoever claims an episode's mail sends it."""
@@ -110,14 +129,12 @@ def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode 
     with transaction.atomic():
         if not still_agreed(student, today):
             return None
-        notes = [note.facts for note in HandNote.objects.filter(student=student, day__lte=today).order_by("at", "pk")]
+        notes = _notes(student, today)
         episode = HandEpisode.objects.filter(student=student, closed_at__isnull=True).first()
         if episode is not None and (over := episode_end(notes, episode.opened_on, today)) is not None:
             HandEpisode.objects.filter(pk=episode.pk, closed_at__isnull=True).update(closed_at=over)
             episode = None
-        # what an earlier episode was about does not open another
-        last = HandEpisode.objects.filter(student=student).aggregate(last=Max("closed_at"))["last"]
-        fresh = [note for note in notes if last is None or note.at > last]
+        fresh = _fresh(student, notes)
         found = advice(fresh, today)
         strictness = max(found.strictness, LEAST)
         if not found.ask_person and not _stops_a_return(student, fresh, today):
@@ -130,6 +147,17 @@ def _episode(student: Student, today: dt.date, now: dt.datetime) -> HandEpisode 
             )[0]  # fmt: skip
         _raise(episode, strictness)
         return episode
+
+
+def _notes(student: Student, today: dt.date) -> list[HandFacts]:
+    rows = HandNote.objects.filter(student=student, day__lte=today).order_by("at", "pk")
+    return [note.facts for note in rows]
+
+
+def _fresh(student: Student, notes: list[HandFacts]) -> list[HandFacts]:
+    """What an earlier episode was about does not open another."""
+    last = HandEpisode.objects.filter(student=student).aggregate(last=Max("closed_at"))["last"]
+    return [note for note in notes if last is None or note.at > last]
 
 
 def _raise(episode: HandEpisode, strictness: int) -> None:

@@ -6,6 +6,7 @@ The student's, the family's and the teacher's pages are the same but for their a
 import uuid
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from practice.hand_note_form import HandAskForm, HandNoteForm
 from practice.logwork import log_note
-from practice.mailing import hear_after_commit
+from practice.mailing import unhear
 from practice.models import HandNote
 from practice.store import take_back, was_taken_back
 from practice.views.family import child_of
@@ -150,8 +151,11 @@ def _back(request: HttpRequest, student: Student, code: uuid.UUID, side: Side) -
     note: HandNote | None = student.hand_notes.select_related("entry").filter(code=code).first()
     if note is None and not was_taken_back(student, code):
         raise Http404
-    if note is None or take_back(note, side.by, now):
-        hear_after_commit(student, now, request.build_absolute_uri)
+    with transaction.atomic():
+        taken = note is None or take_back(note, side.by, now)
+        if taken and note is not None:
+            unhear(student, note.at, now)
+    if taken:
         words = _("Taken back. %(teacher)s sees that it was a wrong tap, and not what it said.")
         messages.success(request, words % {"teacher": student.teacher.name})
     else:

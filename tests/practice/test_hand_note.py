@@ -820,6 +820,33 @@ def test_what_somebody_has_seen_or_said_elsewhere_is_the_teachers_to_take_back(a
     assert answer.context["shown"] is None or answer.context["shown"].back == ""
 
 
+def test_after_a_wrong_tap_the_next_answer_is_told_anew(agreed, callbacks):
+    """Nobody may take a real 8 for the wrong tap of the day before."""
+    for mails in (1, 2):
+        code = uuid.uuid4()
+        with callbacks(execute=True):
+            put(agreed, {"discomfort": 8, "hand": "fretting", "place": "wrist"}, code)
+        assert len(mail.outbox) == mails
+        assert HandEpisode.objects.count() == 1
+        take_back(agreed, "student", code)
+        assert not HandEpisode.objects.exists()
+        assert put(agreed, {"discomfort": 0}).json()["level"] == "nothing"
+
+
+def test_an_episode_that_a_wrong_tap_made_stricter_is_as_strict_as_what_is_left(agreed, callbacks):
+    hurt = {"hand": "fretting", "place": "wrist"}
+    with callbacks(execute=True):
+        put(agreed, {"discomfort": 5, **hurt}, at=(NOW - dt.timedelta(minutes=9)).isoformat())
+    for mails in (2, 3):
+        code = uuid.uuid4()
+        with callbacks(execute=True):
+            put(agreed, {"discomfort": 8, **hurt}, code)
+        assert len(mail.outbox) == mails
+        take_back(agreed, "student", code)
+        assert HandEpisode.objects.get().strictness == handcare.LEVELS.index("pause")
+    assert handcare.advice(student_facts(agreed.student, TODAY).notes, TODAY).level == "pause"
+
+
 def test_the_hour_counts_from_when_a_session_was_stored(agreed):
     entry = make_entry(agreed.student, day=TODAY - dt.timedelta(days=1), stored_at=NOW - dt.timedelta(minutes=59))
     note = make_note(agreed.student, 8, day=entry.day, at=NOW - dt.timedelta(days=1), entry=entry)
