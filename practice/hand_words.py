@@ -174,25 +174,27 @@ SIGNS: dict[str, Any] = {
 # student; %(teacher)s: the teacher. A family's texts do without the teacher's name.
 _CALL = _("Call the emergency number now.")
 _GET_CALL = _("Get %(helper)s to call the emergency number now. Nobody there? Call it yourself.")
-_YOUNG_TODAY = _("Stop for today. Tell %(who)s now: a doctor should look at your hand today.")
+_YOUNG_TODAY = _("Stop for today. Tell %(who)s now: a doctor should see you today.")
 _OWN_TODAY = _("Stop for today. Get medical advice today.")
-_FAMILY_TODAY = _("No more playing today. Get medical advice for %(name)s’s hand today.")
+_FAMILY_TODAY = _("No more playing today. Get medical advice for %(name)s today.")
 _SETTLED = _("If there is pus, or if it has not settled by tomorrow, ask a doctor.")
 _WELL = _("Barre chords rest until it is well again.")
 _FIRST_WEEKS = _("A sore fingertip is normal in the first weeks.")
-_MUSICIANS = _("A clinician who knows musicians is the one to ask about a finger that moves by itself.")
+_MUSICIANS = _("For a finger that moves by itself the best is a clinician who knows musicians.")
+_STAYS_NUMB = _("If it stays numb, say so here.")
+_CLOSES = _("Let the skin close before it meets a string again.")
 
 ANSWER: dict[str, Any] = {
     "young-face": _GET_CALL,
     "young-sudden-numb": _GET_CALL,
-    "young-injury-now": _("Tell %(who)s now: you need to go to a hospital with this hand."),
+    "young-injury-now": _("Tell %(who)s now: you need to go to a hospital."),
     "young-injury": _YOUNG_TODAY,
     "young-hot": _YOUNG_TODAY,
     "young-shape": _YOUNG_TODAY,
     "young-severe": _("Stop for today. Tell %(who)s today."),
     "young-severe-skin": _("Stop for today. Show %(who)s your fingertip."),
     "young-severe-skin-later": _("Let the fingertip rest. If it is still sore, tell %(who)s: a doctor should look."),
-    "young-waits": _("No playing yet. A doctor looks at your hand first."),
+    "young-waits": _("No playing yet. A doctor should see you first."),
     "young-see-barre": _("Rest the barres today. Tell %(who)s: a doctor should look at your hand."),
     "young-see-played": _("Leave out what makes it worse. Tell %(who)s: a doctor should look at it."),
     "young-pause-barre": _("Rest the barres today. Your teacher should have a look."),
@@ -223,14 +225,14 @@ ANSWER: dict[str, Any] = {
     "family-injury": _FAMILY_TODAY,
     "family-hot": _FAMILY_TODAY,
     "family-shape": _FAMILY_TODAY,
-    "family-severe": _("No more playing today. A doctor or hand therapist should see %(name)s’s hand first."),
+    "family-severe": _("No more playing today. A doctor or hand therapist should see %(name)s first."),
     "family-severe-skin": _("No more playing today. Let %(name)s’s fingertip rest."),
     "family-severe-skin-later": _("Let %(name)s’s fingertip rest. If it is still sore, ask a doctor."),
-    "family-waits": _("No playing yet. A doctor or hand therapist should see %(name)s’s hand first."),
+    "family-waits": _("No playing yet. A doctor or hand therapist should see %(name)s first."),
     "family-see-barre": _(
-        "Barre chords (one finger over several strings) rest. A doctor or hand therapist should see %(name)s’s hand."
+        "Barre chords (one finger over several strings) rest. A doctor or hand therapist should see %(name)s."
     ),
-    "family-see-played": _("Leave out what brings it on. A doctor or hand therapist should see %(name)s’s hand."),
+    "family-see-played": _("Leave out what brings it on. A doctor or hand therapist should see %(name)s."),
     "family-pause-barre": _("Barre chords (one finger over several strings) rest until the teacher has looked."),
     "family-pause-played": _("What brings it on rests until the teacher has looked."),
     "family-ease-off": _("Take it easy today: short turns, with a rest between."),
@@ -253,6 +255,9 @@ ANSWER: dict[str, Any] = {
     "young-line-see-someone": _("Play only what feels fine. It was right to say it."),
     "young-line-pause": _("Play only what feels fine. It was right to say it."),
     "young-line-ease-off": _("Stop before your hand is tired."),
+    "young-line-skin-more": _("Stop before your fingertip is sore."),
+    "young-line-skin-closes": _("Do not press with it until the skin is closed."),
+    "young-line-numb-tip": _STAYS_NUMB,
     "young-line-skin-new": _FIRST_WEEKS,
     "own-line-emergency": _("Put the guitar down. Tell your teacher later."),
     "own-line-hospital": _("Keep the hand still, and put the guitar down."),
@@ -265,9 +270,12 @@ ANSWER: dict[str, Any] = {
     "own-line-waits-same-day": _("If nobody has looked at it yet, get medical advice today."),
     "own-line-waits-stop": _("Tell your teacher what was said; then you come back step by step."),
     "own-line-itself": _MUSICIANS,
-    "own-line-see-someone": _("Until then play only what does not bring it on."),
-    "own-line-pause": _("Play only what does not bring it on, until your teacher has had a look."),
+    "own-line-see-someone": _("Until then play only what feels fine."),
+    "own-line-pause": _("Until your teacher has had a look, play only what feels fine."),
     "own-line-ease-off": _("Play in short turns with a rest between, and stop before the hand is tired."),
+    "own-line-skin-more": _("Play in short turns with a rest between, and stop before the fingertip is sore."),
+    "own-line-skin-closes": _CLOSES,
+    "own-line-numb-tip": _STAYS_NUMB,
     "own-line-skin-new": _FIRST_WEEKS,
     "family-line-emergency": _("The guitar waits. Tell the teacher later."),
     "family-line-hospital": _("Keep the hand still. The guitar waits."),
@@ -282,9 +290,12 @@ ANSWER: dict[str, Any] = {
     "family-line-waits-same-day": _("If nobody has looked at it yet, get medical advice today."),
     "family-line-waits-stop": _("Tell the teacher what was said; then the way back is step by step."),
     "family-line-itself": _MUSICIANS,
-    "family-line-see-someone": _("Until then only what does not bring it on."),
-    "family-line-pause": _("Only what does not bring it on, until the teacher has had a look."),
+    "family-line-see-someone": _("Until then %(name)s plays only what feels fine."),
+    "family-line-pause": _("%(name)s plays only what feels fine."),
     "family-line-ease-off": _("Stop before the hand is tired."),
+    "family-line-skin-more": _("Stop before the fingertip is sore."),
+    "family-line-skin-closes": _CLOSES,
+    "family-line-numb-tip": _STAYS_NUMB,
     "family-line-skin-new": _FIRST_WEEKS,
     "who-grown-up": _("a grown-up at home"),
     "who-somebody": _("somebody at home"),
@@ -298,12 +309,13 @@ ANSWER: dict[str, Any] = {
     "day-start": _("Start with %(title)s."),
     # what happens next
     "next-told": _("%(teacher)s is told."),
-    "next-told-stop": _("%(teacher)s is told. A doctor or hand therapist looks at your hand before you play again."),
+    "next-told-stop": _("%(teacher)s is told. A doctor or hand therapist sees you before you play again."),
     "next-waits": _("%(teacher)s is told when this phone is connected."),
     "next-show": _("Show this to %(who)s: %(teacher)s could not be written to."),
     "next-call": _("Call %(teacher)s: the mail about it could not be sent."),
     "next-not-kept": _("Nothing you answered here was kept or sent. Tell %(teacher)s yourself."),
-    "next-not-kept-young": _("Nothing you tapped here was kept or sent. Tell %(who)s and %(teacher)s."),
+    "next-not-kept-young": _("Nothing you tapped here was kept or sent. Tell %(teacher)s, or ask %(who)s to."),
+    "next-kept-nowhere": _("Nothing you answered here was kept or sent."),
     "next-lesson": _("The next lesson is on %(day)s."),
     "next-nothing-made-up": _("Nothing has to be made up."),
 }
@@ -317,7 +329,7 @@ ANSWER |= {
     "own-return-see": _("Stop for today. See a doctor or hand therapist."),
     "own-line-return": _("Something was felt on this step. Your teacher decides how you go on."),
     "family-return": _("No more playing today."),
-    "family-return-see": _("No more playing today. A doctor or hand therapist should see %(name)s’s hand."),
+    "family-return-see": _("No more playing today. A doctor or hand therapist should see %(name)s."),
     "family-line-return": _("Something was felt on this step. The teacher decides how to go on."),
     "rule-return": _("The rule: something was felt on a step of the return."),
     # music that rests the hand

@@ -4,7 +4,7 @@ an adult and a family read texts of their own; the rule and its source stand beh
 
 from dataclasses import dataclass
 
-from practice.handcare import SEVERE_SKIN, Advice, is_barre_hand
+from practice.handcare import BROKEN_SKIN, SEVERE_SKIN, Advice, is_barre_hand
 from practice.handrows import EASE_OFF, EMERGENCY, FIRM, HOSPITAL, NOTHING, PAUSE, SEE_SOMEONE, STOP
 from practice.said import Said, said
 
@@ -94,10 +94,11 @@ def _codes(advice: Advice) -> tuple[str, str]:
     if advice.until_seen and advice.days > 0:
         return "waits", f"waits-{level}"
     if level == EASE_OFF:
-        if rule == "numb-tip":
-            return rule, level
-        new = rule == "skin" and note is not None and note.discomfort < FIRM
-        return ("skin", "skin-new") if new else (level, level)
+        if rule == "numb-tip" or note is None or rule not in ("skin", "skin-twice"):
+            return (rule, rule) if rule == "numb-tip" else (level, level)
+        new = rule == "skin" and note.discomfort < FIRM
+        line = "skin-closes" if note.sensation in BROKEN_SKIN else "skin-new" if new else "skin-more"
+        return ("skin" if new else level), line
     if rule == SEVERE_SKIN:
         return (rule, "skin") if level == STOP else (f"{rule}-later", "skin-later")
     where = "barre" if note is None or is_barre_hand(note) else "played"

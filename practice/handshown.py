@@ -106,10 +106,14 @@ def next_steps(answer: Answer, reader: Reader, told: str, lesson: dt.date | None
 
 def _next_steps(answer: Answer, reader: Reader, told: str, lesson: dt.date | None) -> Iterator[Said]:
     teacher, asks = reader.teacher, answer.advice.ask_person
-    if told == NOT_KEPT:
+    if told == NOT_KEPT and not asks:
+        yield said("next-kept-nowhere")
+    elif told == NOT_KEPT:
         yield said("next-not-kept-young" if reader.is_young else "next-not-kept", teacher=teacher, who=reader.at_home)
     elif asks and told == TOLD:
-        yield said("next-told-stop" if reader.is_young and answer.advice.until_seen else "next-told", teacher=teacher)
+        # on a later day the answer itself says it
+        stopped = reader.is_young and answer.level == STOP and answer.advice.until_seen and answer.advice.days == 0
+        yield said("next-told-stop" if stopped else "next-told", teacher=teacher)
     elif asks and told == WAITS:
         yield said("next-waits", teacher=teacher)
     elif asks:
