@@ -29,7 +29,7 @@ from practice.handanswer import FAMILY, Reader, answer_of
 from practice.handcare import SEVERE_SKIN, Advice, stopped_by
 from practice.handday import HandDay, day_in_words, hand_day
 from practice.handreturn import days_over, in_place_of_plan, most_of, under_way
-from practice.handrows import NOTHING
+from practice.handrows import NOTHING, STOP
 from practice.plateau import stuck
 from practice.progress import (
     DEVELOPING,
@@ -370,7 +370,9 @@ def _help(
     if returning is not None and not returning.asks_person:
         return said("help-return-stop" if returning.stop else "help-return", name=name)
     if hand and hand.level != NOTHING:
-        return said("help-hand-skin" if hand.rule == SEVERE_SKIN else f"help-hand-{hand.level}", name=name)
+        # once the day of what could not wait is over, help has come
+        level = STOP if hand.until_seen and hand.days else hand.level
+        return said("help-hand-skin" if hand.rule == SEVERE_SKIN else f"help-hand-{level}", name=name)
     if over_plan(facts, minutes):
         if shows := near(facts, seen_on):
             most = most_minutes(facts, seen_on)

@@ -14,20 +14,32 @@ DOCUMENT = ROOT / "studio" / "docs" / "hand-care.md"
 P, D, C, M = "published", "derived", "common practice, no source", "from memory"
 
 # what a rule of the book rests on, and how sure that is
+_CLINICIAN = f"{D}: a synthesis of the five-level performer scale ({P}) and NHS hand-and-wrist guidance"
 MARKS = {
-    **dict.fromkeys(
-        ("sudden", "numb", "weak", "rest", "next-day", "daily", "repeated"),
-        f"{D}: a synthesis of the five-level performer scale ({P}) and NHS hand-and-wrist guidance",
-    ),
+    **dict.fromkeys(("sudden", "numb", "weak", "rest", "next-day", "daily", "repeated"), _CLINICIAN),
+    "face": P,
+    "sudden-numb": f"{P}; the older question, which no form asks any more",
+    "injury-now": f"{P}; that 10 of 10 is extreme by its own words: {D}",
+    "injury": P,
+    "hot": P,
+    "shape": f"{P} after a fall or a blow; without one: {D}",
+    "severe-skin": f"{D}; the bands: {P}",
+    "severe": f"{D}; the bands: {P}",
+    "itself": P,
     "firm": f"{D}; the bands are one convention of several, {P}",
     "four-days": f"{D}; the bands are one convention of several, {P}",
     "two-days": f"{D}; 25 minutes and 5 of rest: {P}",
     "rise": f"2 points: {P}; the rest: {D}",
     "numb-tip": C,
     "skin": C,
+    "skin-twice": C,
 }
 
 LEVEL_TITLES = {
+    "emergency": "The emergency number",
+    "hospital": "An emergency department",
+    "same-day": "Medical advice the same day",
+    "stop": "Stop for today",
     "see-someone": "See a doctor or hand therapist",
     "pause": "Pause and tell the teacher",
     "ease-off": "Ease off",
@@ -48,7 +60,17 @@ PAGE_TEXTS = [
     (
         "practice/practise.html",
         "If it is strong or does not settle, ask a doctor or hand therapist.",
-        "after that tap",
+        "after that tap, to an adult",
+    ),
+    (
+        "practice/practise.html",
+        "If it is strong or does not settle, tell a grown-up at home.",
+        "after that tap, to a minor",
+    ),
+    (
+        "practice/practise.html",
+        "If it is strong or does not settle, tell somebody at home.",
+        "after that tap, where the birth year is not known",
     ),
     (
         "practice/practise.html",
@@ -125,6 +147,28 @@ PAGE_TEXTS = [
         "Ledgerline never says what a pain is: that is for a doctor or hand therapist.",
         "the teacher's page of the hand",
     ),
+    *(
+        ("practice/hand_notes.html", text, "the teacher's page of the hand, heading of the answer")
+        for text in (
+            "The emergency number, now", "An emergency department, now", "Medical advice, today",
+            "Stopped until a doctor or hand therapist has had a look", "Stopped for today",
+            "A doctor or hand therapist should look at this hand", "Pause, and talk about it", "Ease off this week",
+        )
+    ),
+    (
+        "practice/hand_notes.html",
+        "It does not close by itself: a doctor or hand therapist has to look first.",
+        "the teacher's page of the hand, beside what is not dealt with",
+    ),
+    *(
+        ("students/_consent_ends.html", text, "before a consent is taken back")
+        for text in (
+            "the advice about your hand", "what it changes in the plan: barre chords that rest, fewer minutes, a stop",
+            "the steps of a way back to playing", "mails about the hand",
+            "Just now the plan is eased for the hand. From then on it is the full plan again.",
+            "{{ teacher }} is asked, without any value, to talk with you about the plan.",
+        )
+    ),
 ]
 
 
@@ -133,24 +177,38 @@ def cases():
     theirs."""
     from tests.practice.plain import TODAY, ago, note
 
-    sign = {
-        "sudden": {"sudden": True},
-        "numb": {"sensation": "numb"},
-        "weak": {"sensation": "weak"},
-        "rest": {"at_rest": True},
-        "next-day": {"settles": "next-day"},
-        "daily": {"daily": True},
+    # discomfort and what else is said
+    one = {
+        "face": (2, {"also": ("numb",), "face_arm_leg": True}),
+        "sudden-numb": (2, {"sensation": "numb", "sudden": True}),
+        "injury-now": (4, {"also": ("fell", "snap")}),
+        "injury": (4, {"also": ("fell",)}),
+        "hot": (4, {"also": ("hot",)}),
+        "shape": (4, {"also": ("shape",)}),
+        "severe": (8, {}),
+        "sudden": (4, {"sudden": True}),
+        "numb": (4, {"sensation": "numb"}),
+        "weak": (4, {"sensation": "weak"}),
+        "itself": (4, {"also": ("itself",)}),
+        "rest": (4, {"at_rest": True}),
+        "next-day": (4, {"settles": "next-day"}),
+        "daily": (4, {"daily": True}),
+        "firm": (4, {}),
     }
     tip = {"place": "fingertip", "settles": "hour"}
-    found = {rule: lambda place, over=over: [note(TODAY, 4, place, **over)] for rule, over in sign.items()}
+    found = {
+        rule: lambda place, value=value, more=more: [note(TODAY, value, place, **more)]
+        for rule, (value, more) in one.items()
+    }
     return found | {
+        "severe-skin": lambda _place: [note(TODAY, 8, sensation="broken", **tip)],
         "repeated": lambda place: [note(ago(3), 4, place), note(TODAY, 4, place)],
-        "firm": lambda place: [note(TODAY, 4, place)],
         "four-days": lambda place: [note(ago(day), 2, place) for day in (6, 4, 2, 0)],
         "two-days": lambda place: [note(ago(2), 2, place), note(TODAY, 2, place)],
         "rise": lambda place: [note(ago(2), 0, ""), note(TODAY, 2, place)],
         "numb-tip": lambda _place: [note(TODAY, 2, sensation="numb", **tip)],
         "skin": lambda _place: [note(TODAY, 4, sensation="blister", **tip)],
+        "skin-twice": lambda _place: [note(ago(day), 2, sensation="sore", **tip) for day in (5, 4)],
     }, TODAY
 
 
@@ -159,15 +217,36 @@ def document() -> str:
 
 
 def _lines() -> Iterator[str]:
+    yield from OPENING.splitlines()
+    yield from _rules()
+    yield from ("", "## What whoever plays, and a family, reads first", "", READ_FIRST, "")
+    yield from _answers()
+    yield from ("", "## What is asked", "", ASKED, "")
+    yield from _questions()
+    yield from ("", "## A stepwise return", "")
+    yield from _table(RETURN_ROWS)
+    yield from ("", "## What the family and the teacher read beside it", "")
+    yield from _table(OTHER_ROWS)
+    yield from ("", "## What stands on the pages themselves", "")
+    for template, text, where in PAGE_TEXTS:
+        yield f"- “{text}” ({where}; `templates/{template}`)"
+    yield from ("", "## The mails", "")
+    yield "Subject, for both: “A note to look at, Alder Lane”. No value stands in either."
+    for title, text in mails().items():
+        yield from ("", f"{title}:", "", *(f"> {line}".rstrip() for line in text.strip().splitlines()))
+
+
+def _rules() -> Iterator[str]:
+    import datetime as dt
     from dataclasses import replace
 
     from practice import handcare
     from practice.words import say
 
-    yield from OPENING.splitlines()
     made, today = cases()
+    by_level = sorted(handcare.RULES, key=lambda rule: _level_of(rule, made, today), reverse=True)
     level = ""
-    for rule in handcare.RULES:
+    for rule in by_level:
         answers = {where: handcare.advice(made[rule](place), today) for where, place in PLACES.items()}
         first, other = answers.values()
         if first.rule != rule:
@@ -181,25 +260,58 @@ def _lines() -> Iterator[str]:
         else:
             for where, answer in answers.items():
                 yield from (f"{where}:", "", f"> {say(answer.text)}", "")
-        if rule == "sudden":
-            numb = handcare.advice(
-                [replace(one, sensation="numb") for one in made[rule]("wrist")], today
-            )
-            yield from ("With numbness or weakness:", "", f"> {say(numb.text)}", "")
+        later = handcare.advice(made[rule]("wrist"), today + dt.timedelta(days=1))
+        if first.stops:
+            yield from ("", "From the next day on:", "", f"> {say(later.text)}")
+        if rule in ("numb", "weak"):
+            no = handcare.advice([replace(one, face_arm_leg=False) for one in made[rule]("wrist")], today)
+            yield from ("Where arm, leg and face were asked after, and the answer is no:", "", f"> {say(no.text)}")
+        if rule == "skin":
+            new = handcare.advice([replace(one, discomfort=3, sensation="sore") for one in made[rule]("")], today)
+            yield from ("", "At 3 or less:", "", f"> {say(new.text)}")
+            more = handcare.advice([replace(one, sensation="sore") for one in made[rule]("")], today)
+            yield from ("", "From 4 on, where the skin is closed:", "", f"> {say(more.text)}")
+        if rule in ("firm", "numb"):
+            index = handcare.advice(made[rule]("index"), today)
+            yield from ("", "At the index finger:", "", f"> {say(index.text)}")
         yield from ("", f"Source: {say(first.source)} Mark: {MARKS[rule]}.")
         if first.other_view:
             yield from ("", f"The other view: {say(first.other_view)}")
-    yield from ("", "## A stepwise return", "")
-    yield from _table(RETURN_ROWS)
-    yield from ("", "## What the family and the teacher read beside it", "")
-    yield from _table(OTHER_ROWS)
-    yield from ("", "## What stands on the pages themselves", "")
-    for template, text, where in PAGE_TEXTS:
-        yield f"- “{text}” ({where}; `templates/{template}`)"
-    yield from ("", "## The mails", "")
-    yield "Subject, for both: “A note to look at, Alder Lane”. No value stands in either."
-    for title, text in mails().items():
-        yield from ("", f"{title}:", "", *(f"> {line}".rstrip() for line in text.strip().splitlines()))
+
+
+def _level_of(rule: str, made, today) -> int:
+    from practice import handcare
+
+    return handcare.advice(made[rule]("wrist"), today).strictness
+
+
+def _answers() -> Iterator[str]:
+    from practice.hand_words import ANSWER
+    from practice.handanswer import ADULT, CHILD, FAMILY, UNKNOWN, Reader
+    from practice.words import say
+
+    readers = [Reader(voice, "Robin", "Ada") for voice in (CHILD, ADULT, FAMILY)]
+    codes = dict.fromkeys(code.partition("-")[2] for code in ANSWER if code.startswith(("young-", "own-", "family-")))
+    rows = dict.fromkeys(" | ".join(say(reader.says(code)) for reader in readers) for code in codes)
+    yield from ("| a child, a minor | an adult | a family |", "| --- | --- | --- |", *(f"| {row} |" for row in rows))
+    unknown = Reader(UNKNOWN, "Robin", "Ada")
+    yield from ("", f"Where the birth year is not known: “{say(unknown.says('severe'))}” “{say(unknown.says('face'))}”")
+    yield from ("", "What happens next, what rests the hand, and what heads a day without an answer:", "")
+    for code, text in ANSWER.items():
+        if code.startswith(("next-", "rests-", "day-", "rule-")) and str(text) != "%(title)s":
+            yield f"- {str(text) % BESIDE}"
+
+
+BESIDE = {"teacher": "Ada", "who": "a grown-up at home", "day": "19 November", "title": "Em"}
+
+
+def _questions() -> Iterator[str]:
+    from practice.hand_words import SIGNS, TICKED
+
+    yield "Any of these? " + "; ".join(map(str, TICKED.values())) + "."
+    yield from ("", "Is an arm, a leg or one side of the face suddenly numb or weak?")
+    shown = "; ".join(map(str, SIGNS.values()))
+    yield from ("", f"What a note shows, behind one tap on Today and the roster: {shown}.")
 
 
 PLACES = {"The fretting hand, fingers to elbow": "wrist", "Anywhere else": "neck"}
@@ -228,8 +340,25 @@ adult: from memory; 2, 5 and 8: derived).
 
 An answer names the row of the rule book that fired, its source, and the other view where science disagrees. The
 strictest row counts. A note stays in force until a later note of 0 to 1 at the same place, a later 0 that names no
-place, or the teacher's closing it with what was done. An episode closes by itself after seven days with at least two
-notes, all at 0 to 1. While nothing fires nothing is said.\
+place, or the teacher's closing it with what was done. What stops all playing, 7 or more and whatever asks for help the
+same day or sooner, stays in force until the teacher has closed it with the word of a doctor or hand therapist, or as
+noted by mistake; fingertip skin at 7 or more stops its day alone. An episode closes by itself after seven days with at
+least two notes, all at 0 to 1, but never while something stops. While nothing fires nothing is said. Without consent
+the same questions are answered for the answer alone: nothing is kept or sent.
+
+Who is answered what, note by note: [the table of answers](hand-answers.md).
+
+Here the strictest comes first, in the words for family and teacher.\
+"""
+
+READ_FIRST = """\
+The first sentence of each is the one action, the line stands under it; the rule and its source stand behind one tap,
+for a child under “For grown-ups”. A child and other minors read at most two short sentences.\
+"""
+
+ASKED = """\
+At every number, 0 included, one list; the last four only after a fall, an odd shape, heat or weakness. With numbness,
+tingling or weakness, at any number, one question before anything is sent: its yes is answered at once.\
 """
 
 RETURN_ROWS = (
@@ -238,6 +367,7 @@ RETURN_ROWS = (
     ("return-long", {"days": 1}, "published (BAPAM: 3 to 7 days a level)"),
     ("return-felt", {}, "published (BAPAM: else back one)"),
     ("return-felt-first", {}, "derived"),
+    ("return-waits", {}, "derived: what stops all playing stops a return, too"),
     ("return-source", {}, "published; later steps are not"),
     ("return-step", {"name": "Robin", "level": 1, "rounds": 2, "play": 5}, "published (BAPAM, step 1), to the family"),
     ("return-rest", {"rest": 60}, "published (BAPAM, step 1)"),
@@ -255,7 +385,11 @@ OTHER_ROWS = (
     ("help-hand-ease-off", {"name": "Robin"}, "the family, “one way to help”"),
     ("help-hand-pause", {"name": "Robin"}, "the same"),
     ("help-hand-see-someone", {"name": "Robin"}, "the same"),
-    ("help-hand-urgent", {"name": "Robin"}, "the same, for sudden numbness or weakness on one side"),
+    ("help-hand-skin", {"name": "Robin"}, "the same, for fingertip skin at 7 or more"),
+    ("help-hand-stop", {"name": "Robin"}, "the same, while all playing is stopped"),
+    ("help-hand-same-day", {"name": "Robin"}, "the same, on the day itself"),
+    ("help-hand-hospital", {"name": "Robin"}, "the same, on the day itself"),
+    ("help-hand-emergency", {"name": "Robin"}, "the same, on the day itself"),
     ("hand-felt", {"days": 2}, "the family: the week in words, no number"),
     ("hand-comfortable", {"days": 2}, "the same"),
     ("hand-no-note", {}, "the same"),
@@ -263,7 +397,10 @@ OTHER_ROWS = (
     ("attention-hand-sign", {}, "the teacher, behind one tap on Today and the roster"),
     ("attention-hand", {"discomfort": 5}, "the same"),
     ("attention-hand-asks", {}, "the same"),
-    ("attention-tell", {}, "the same"),
+    ("attention-hand-open", {}, "the same, seen and not dealt with yet"),
+    ("attention-tell-word", {}, "the same"),
+    ("attention-tell-back", {}, "the same"),
+    ("attention-tell-consent", {}, "the same"),
     ("load-jump", {"load": 720, "usual": 240, "times": 3}, "the teacher, beside the week; the band is contested"),
 )
 

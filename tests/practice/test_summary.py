@@ -183,7 +183,9 @@ def test_the_hand_comes_first():
     signed = replace(given, notes=(note(on(4), 1, sensation="numb"),))
     assert compose(signed, WEEK, TODAY).help.code == "help-hand-see-someone"
     urgent = replace(signed, notes=tuple(replace(one, sudden=True) for one in signed.notes))
-    assert compose(urgent, WEEK, TODAY).help.code == "help-hand-emergency"
+    assert compose(urgent, WEEK, on(4)).help.code == "help-hand-emergency"
+    # once its day is over, help has come, and the hand rests until a doctor or hand therapist has had a look
+    assert compose(urgent, WEEK, TODAY).help.code == "help-hand-stop"
 
 
 # minutes a day on five days against a plan of 60 a week
