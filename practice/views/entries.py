@@ -19,7 +19,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from practice.correcting import CorrectionForm, former_of, removed_lately, summary_of, why_not_student
 from practice.handanswer import FAMILY
 from practice.logwork import entry_form, log_entry, spans_near
-from practice.mailing import hear_after_commit
+from practice.mailing import hear_after_commit, unhear
 from practice.models import PracticeEntry
 from practice.record import same_content
 from practice.store import VersionPassed, correct_entry, goals_of, remove_entry
@@ -109,7 +109,10 @@ def _correct(
         removing = request.POST.get("action") == "remove"
         try:
             if removing:
+                begun, said_hand = entry.begun, entry.hand_notes.exists()
                 remove_entry(entry, _version(request), by, request.viewer.name, now)
+                if said_hand:
+                    unhear(student, begun, now)
                 hear_after_commit(student, now, request.build_absolute_uri)
                 messages.success(request, _("The session is removed."))
                 return redirect(back, student.code)

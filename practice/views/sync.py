@@ -24,7 +24,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from practice import wire
 from practice.correcting import why_not_student, wire_goals
 from practice.logwork import NOTE_KEPT, NOTE_NOT_KEPT, TOLD_TEACHER, is_drill, spans_near, told_of
-from practice.mailing import hear_after_commit
+from practice.mailing import hear_after_commit, unhear
 from practice.models import Goal, HandNote, PracticeEntry
 from practice.record import EntryRecord, HandRecord, same_content
 from practice.store import (
@@ -35,6 +35,7 @@ from practice.store import (
     VersionPassed,
     correct_entry,
     goals_of,
+    hand_of,
     keep_tell,
     record_of,
     store_entry,
@@ -175,9 +176,13 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
     if why := why_not_student(earlier, now):
         return _other(earlier, why)
     record = wire.place(sent, now, student.studio.zone, spans, joined=student.joined)
-    by = PracticeEntry.By.STUDENT
+    by, begun, before = PracticeEntry.By.STUDENT, earlier.begun, earlier.hand_notes.first()
     try:
-        return Kept(correct_entry(earlier, record, sent.version, by, now, consent, student.name), record)
+        corrected = correct_entry(earlier, record, sent.version, by, now, consent, student.name)
+        if before is not None and consent and hand_of(before) != record.hand:
+            # the mail about what was said before speaks of nothing any more
+            unhear(student, begun, now)
+        return Kept(corrected, record)
     except VersionPassed:
         # corrected by somebody else meanwhile, or removed
         earlier = PracticeEntry.objects.filter(pk=earlier.pk).first()

@@ -847,6 +847,29 @@ def test_an_episode_that_a_wrong_tap_made_stricter_is_as_strict_as_what_is_left(
     assert handcare.advice(student_facts(agreed.student, TODAY).notes, TODAY).level == "pause"
 
 
+@pytest.mark.parametrize("how", ["corrected", "removed"])
+def test_a_session_put_right_leaves_no_episode_that_would_swallow_the_next_mail(agreed, callbacks, how):
+    hurt = {"discomfort": 8, "hand": "fretting", "place": "wrist"}
+    path = f"/s/{agreed.student.code}/entries/"
+
+    def send(code, hour, **over):
+        body = {"begun": f"2026-11-12T{hour}:00:00Z", "seconds": 600, "hand": hurt, **over}
+        with callbacks(execute=True):
+            answer = agreed.client("student").put(f"{path}{code}/", json.dumps(body), content_type="application/json")
+        assert answer.status_code in (200, 201), answer.content
+
+    for mails, hour in ((1, 10), (2, 12)):
+        code = uuid.uuid4()
+        send(code, hour)
+        assert len(mail.outbox) == mails
+        if how == "corrected":
+            send(code, hour, version=1, hand={"discomfort": 0})
+        else:
+            with callbacks(execute=True):
+                agreed.client("student").post(f"{path}{code}/correct/", {"action": "remove", "version": "1"})
+        assert not HandEpisode.objects.exists()
+
+
 def test_the_hour_counts_from_when_a_session_was_stored(agreed):
     entry = make_entry(agreed.student, day=TODAY - dt.timedelta(days=1), stored_at=NOW - dt.timedelta(minutes=59))
     note = make_note(agreed.student, 8, day=entry.day, at=NOW - dt.timedelta(days=1), entry=entry)
