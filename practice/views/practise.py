@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from practice import progress, stage
+from practice.asked import asked_of_week
 from practice.dayplan import day_plan
 from practice.entry_form import EntryForm
 from practice.hand_note_form import HandAskForm
@@ -100,6 +101,7 @@ def _draw(request: HttpRequest, student: Student, form: EntryForm, now: dt.datet
             "roots": any(one.goal.kind == "roots" for one in day.cards),
             "week_minutes": progress.minutes_between(facts.entries, week, week + dt.timedelta(days=7)),
             "week_days": progress.days_practised(facts.entries, week),
+            "asked": asked_of_week(facts, week, today),
             "minor": facts.minor,
             "break_after": day.hand.step.play_minutes if day.hand.step else usual_break(student.age(today)),
             "tell_code": uuid.uuid4(),
