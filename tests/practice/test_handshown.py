@@ -1,5 +1,5 @@
-"""The answer as it is shown first and alone: what happens next is never said before it is true, music rests the hand, and
-the answers that wait in a page for the phone are those that the server would give."""
+"""The answer as it is shown first and alone: what happens next is never said before it is true, music rests the hand,
+and the answers that wait in a page for the phone are those that the server would give."""
 
 import datetime as dt
 from dataclasses import replace

@@ -182,10 +182,10 @@ def test_missed_minutes_are_added_to_no_other_day(cast, days):
 
 def test_a_left_handed_student_practises_from_mirrored_diagrams(cast):
     make_goal(cast.student)
-    right = re.search(r"<svg.*?</svg>", get(cast).content.decode()).group()
+    right = re.search(r'<svg[^>]*class="chord.*?</svg>', get(cast).content.decode()).group()
     cast.student.plays = "left"
     cast.student.save()
-    left = re.search(r"<svg.*?</svg>", get(cast).content.decode()).group()
+    left = re.search(r'<svg[^>]*class="chord.*?</svg>', get(cast).content.decode()).group()
     at = [[float(x) for x in re.findall(r'class="dot"[^>]* cx="([0-9.]+)"', drawn)] for drawn in (right, left)]
     # strings lie from 24 to 84 of the drawing, as in tests/theory/test_diagram.py
     assert at[1] == [24 + 84 - x for x in at[0]] != []
