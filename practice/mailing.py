@@ -20,7 +20,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from practice.facts import HandFacts
-from practice.handcare import ASKS_PERSON, advice, episode_end
+from practice.handcare import ASKS_PERSON, advice, episode_end, stopped_by
 from practice.handreturn import stops
 from practice.handrows import LEVELS, SEE_SOMEONE
 from practice.models import HandEpisode, HandNote, HandReturn
@@ -155,9 +155,10 @@ def _notes(student: Student, today: dt.date) -> list[HandFacts]:
 
 
 def _fresh(student: Student, notes: list[HandFacts]) -> list[HandFacts]:
-    """What an earlier episode was about does not open another."""
+    """What an earlier episode was about does not open another. No episode ends while something stops all playing, so
+    what stops and is open was noted afterwards, of whatever day."""
     last = HandEpisode.objects.filter(student=student).aggregate(last=Max("closed_at"))["last"]
-    return [note for note in notes if last is None or note.at > last]
+    return [note for note in notes if last is None or note.at > last or (stopped_by(note) and not note.closed)]
 
 
 def _raise(episode: HandEpisode, strictness: int) -> None:

@@ -258,6 +258,16 @@ def test_a_stop_holds_its_episode_open_however_well_the_weeks_are(cast, clock, l
     assert HandEpisode.objects.get().closed_at is None
 
 
+def test_a_stop_of_yesterday_that_is_noted_after_the_closing_is_heard(cast, clock, log, note_alone, agreed):
+    log(6)
+    close_episode(cast)
+    mail.outbox.clear()
+    clock.now += dt.timedelta(hours=1)
+    note_alone(8, day=(TODAY - dt.timedelta(days=1)).isoformat())
+    assert len(mail.outbox) == 1
+    assert HandEpisode.objects.filter(closed_at=None).count() == 1
+
+
 class Meanwhile(Grudging):
     """While it sends its first mail a stricter note comes through another process."""
 

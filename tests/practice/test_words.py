@@ -17,9 +17,9 @@ MODULES += ["studio_view", "report", "plateau", "trend", "handday", "dayplan", "
 # what the f-strings in codes stand for
 FILLINGS = {
     "advice-": tuple(row.code for row in handrows.ROWS if row.level in handcare.URGENT),
-    "advice-see-": tuple(
-        row.code for row in handrows.ROWS if row.level == handrows.SEE_SOMEONE
-    ) + (handcare.REPEATED,),
+    "advice-see-": (
+        *(row.code for row in handrows.ROWS if row.level == handrows.SEE_SOMEONE), handcare.REPEATED,
+    ),
     "advice-still-": handcare.URGENT,
     "sign-": handcare.SIGNS,
     "rule-": handcare.RULES,
