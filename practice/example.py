@@ -22,11 +22,23 @@ from django.db import transaction
 from django.db.models import F
 
 from practice import example_cast as cast
-from practice.example_cast import Aim, Curve, Person
+from practice.example_cast import Ache, Aim, Curve, Person
 from practice.example_songs import SONGS
-from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, StudentFacts
+from practice.facts import EntryFacts, GoalFacts, HandFacts, Mark, PerformanceFacts, ReturnFacts, StudentFacts
+from practice.handreturn import STEPS
 from practice.measures import MEASURES
-from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, Song, TellTeacher, TermReport
+from practice.models import (
+    Goal,
+    HandNote,
+    HandReturn,
+    Performance,
+    PracticeEntry,
+    Result,
+    Segment,
+    Song,
+    TellTeacher,
+    TermReport,
+)
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Studio, Teacher, User
 from studio import theory
@@ -170,7 +182,7 @@ class ExampleLesson:
 
 @dataclass(frozen=True)
 class ExampleNote:
-    """A hand note; entry: code of the session it came with."""
+    """A hand note; entry: code of the session it came with, None for one by itself."""
 
     code: uuid.UUID
     student: str
@@ -186,6 +198,27 @@ class ExampleNote:
     seen_at: dt.datetime | None = None
     closed_at: dt.datetime | None = None
     closed_words: str = ""
+    cleared_by: str = ""
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ExampleReturn:
+    """A stepwise return on its second step; days and words of both."""
+
+    code: uuid.UUID
+    student: str
+    begun_on: dt.date
+    level_since: dt.date
+    cleared_by: str
+    words: tuple[str, str]
+
+    @property
+    def facts(self) -> ReturnFacts:
+        step = STEPS[2]
+        return ReturnFacts(
+            self.begun_on, 2, self.level_since, step.play, step.rest, step.rounds, words=self.words[1]
+        )
 
 
 @dataclass(frozen=True)
@@ -277,6 +310,7 @@ class ExampleStudio:
     of: Mapping[str, Story] = field(default_factory=dict)
     performances: tuple[ExamplePerformance, ...] = ()
     term_reports: tuple[ExampleTermReport, ...] = ()
+    returns: tuple[ExampleReturn, ...] = ()
 
     def student(self, name: str) -> ExampleStudent:
         return next(student for student in self.students if student.name == name)
@@ -339,6 +373,7 @@ def draw(seed: int, today: dt.date) -> ExampleStudio:
         of={life.person.name: life.story() for life in lives},
         performances=tuple(_performances(seed, today, lives)),
         term_reports=tuple(_term_reports(seed, lives)),
+        returns=tuple(_returns(seed, today, lives)),
     )
 
 
@@ -368,6 +403,14 @@ def _term_reports(seed: int, lives: "Sequence[_Life]") -> Iterator[ExampleTermRe
             start, end = life.week - 12 * WEEK, life.week + 3 * WEEK - DAY
             written_at = _later(life.lessons[-1].day, life.lesson_time, life.lesson_minutes)
             yield ExampleTermReport(_code(rng), life.person.name, start, end, words, written_at)
+
+
+def _returns(seed: int, today: dt.date, lives: "Sequence[_Life]") -> Iterator[ExampleReturn]:
+    for life in lives:
+        if back := life.person.back:
+            rng = random.Random(f"{seed}:{life.person.name}:returns")
+            begun, up = today - back.days * DAY, today - back.up * DAY
+            yield ExampleReturn(_code(rng), life.person.name, begun, up, back.cleared_by, back.words)
 
 
 def _code(rng: random.Random) -> uuid.UUID:
@@ -598,11 +641,12 @@ class _Life:
         return learners
 
     def _at_work(self, day: dt.date) -> list[_Learner]:
-        """Goals that are set and neither set aside nor left to rest on a day."""
+        """Goals that are set and neither set aside nor left to rest on a day; on the way back notes to find alone."""
         return [
             learner
             for learner in self.learners
             if learner.goal.day <= day
+            and (self._step(day) is None or learner.goal.goal.kind == "roots")
             and (learner.goal.set_aside_at is None or day <= learner.goal.set_aside_at.date())
             and (learner.aim.rest_weeks is None or self._weeks_ago(day) >= learner.aim.rest_weeks)
         ]
@@ -614,6 +658,18 @@ class _Life:
 
     def _days_ago(self, day: dt.date) -> int:
         return (self.today - day).days
+
+    def _rests(self, day: dt.date) -> bool:
+        """Whether the hand has stopped all playing on a day after which it was noted."""
+        stopped = self.person.stopped
+        return stopped is not None and stopped[1] < self._days_ago(day) < stopped[0]
+
+    def _step(self, day: dt.date) -> int | None:
+        """The level of a return on a day, None without one."""
+        back, ago = self.person.back, self._days_ago(day)
+        if back is None or ago > back.days:
+            return None
+        return 2 if ago <= back.up else 1
 
     def live(self) -> None:
         day = max(self.start, self.row.joined)
@@ -632,6 +688,7 @@ class _Life:
                     self._session(day, begun)
                 if lesson:
                     self._lesson(day)
+            self._hand_alone(day)
             for learner in self.learners:
                 if learner.goal.day <= day:
                     learner.end_of_day(day, self.person.forget)
@@ -662,6 +719,8 @@ class _Life:
         )
         if set_here:
             return "held"
+        if self._rests(day):
+            return "called-off"
         if weeks in self.person.absent_weeks:
             return "not-come" if weeks % 2 else "called-off-late"
         if self.person.surge and day == self._last_lesson():
@@ -741,8 +800,12 @@ class _Life:
         ago, weeks = self._days_ago(day), self._weeks_ago(day)
         if person.last_days is not None and ago <= person.last_days:
             return ago == person.last_days
-        if any(ache.days == ago for ache in person.aches):
+        if self._rests(day):
+            return False
+        if any(ache.days == ago and not ache.alone for ache in person.aches):
             return True
+        if self._step(day) is not None:
+            return ago > 0 and ago % 3 != 2
         if self._surging(day):
             return chance < 0.93
         if weeks in self.missed:
@@ -776,6 +839,9 @@ class _Life:
         person, rng = self.person, self.rng
         usual = self._usual_minutes(day)
         seconds = round(60 * usual * min(max(rng.gauss(1, 0.16), 0.5), 1.4))
+        level = self._step(day)
+        if level is not None:  # the turns of a day together
+            seconds = 60 * STEPS[level].play * STEPS[level].rounds
         by = person.by if rng.random() < person.by_share else "student"
         if by == "paper":
             seconds = max(300, round(seconds / 300) * 300)
@@ -867,27 +933,41 @@ class _Life:
         at = entry.ended + dt.timedelta(seconds=5)
         for ache in person.aches:
             if ache.days == ago:
-                closed = None if ache.closed_after is None else at + ache.closed_after * DAY
-                self.notes.append(
-                    ExampleNote(
-                        code,
-                        person.name,
-                        entry.code,
-                        at,
-                        entry.day,
-                        entry.by,
-                        ache.discomfort,
-                        hand=ache.hand,
-                        place=ache.place,
-                        sensation=ache.sensation,
-                        settles=ache.settles,
-                        closed_at=closed,
-                        closed_words=ache.closed_words,
-                    )
-                )
+                self.notes.append(self._felt(ache, code, entry.code, at, entry.day, entry.by))
                 return
-        if well and not any(ache.days - 3 <= ago <= ache.days + 14 for ache in person.aches):
+        # each day of a return says how the hand is
+        well = well and not any(ache.days - 3 <= ago <= ache.days + 14 for ache in person.aches)
+        if well or self._step(entry.day) is not None:
             self.notes.append(ExampleNote(code, person.name, entry.code, at, entry.day, entry.by, 0))
+
+    def _hand_alone(self, day: dt.date) -> None:
+        """A note by itself, from whoever is at home."""
+        for ache in self.person.aches:
+            if ache.alone and ache.days == self._days_ago(day):
+                by = "parent" if self.person.kin else "student"
+                at = _instant(day, dt.time(19, 20))
+                self.notes.append(self._felt(ache, _code(self.rng), None, at, day, by))
+
+    def _felt(
+        self, ache: Ache, code: uuid.UUID, entry: uuid.UUID | None, at: dt.datetime, day: dt.date, by: str
+    ) -> ExampleNote:
+        return ExampleNote(
+            code,
+            self.person.name,
+            entry,
+            at,
+            day,
+            by,
+            ache.discomfort,
+            hand=ache.hand,
+            place=ache.place,
+            sensation=ache.sensation,
+            settles=ache.settles,
+            closed_at=None if ache.closed_after is None else at + ache.closed_after * DAY,
+            closed_words=ache.closed_words,
+            cleared_by=ache.cleared_by,
+            also=ache.also,
+        )
 
     def _see_notes(self) -> None:
         """Notes are seen at the next lesson that was held, except those that the story keeps unseen."""
@@ -1046,9 +1126,13 @@ def _facts(example: ExampleStudio, name: str) -> StudentFacts:
                 note.settles,
                 seen=note.seen_at is not None,
                 closed=note.closed_at is not None,
+                also=note.also,
+                closed_on=note.closed_at and note.closed_at.astimezone(ZONE).date(),
+                code=str(note.code),
             )
             for note in example.notes_of(name)
         ),
+        hand_return=next((one.facts for one in example.returns if one.student == name), None),
     )
 
 
@@ -1178,6 +1262,8 @@ def store(example: ExampleStudio, until: dt.datetime | None = None, password: st
                 seen_at=one.seen_at,
                 closed_at=one.closed_at,
                 closed_words=one.closed_words,
+                cleared_by=one.cleared_by,
+                also=list(one.also),
             )
             for one in example.notes
             if until is None or one.at <= until
@@ -1187,6 +1273,7 @@ def store(example: ExampleStudio, until: dt.datetime | None = None, password: st
     TellTeacher.objects.bulk_create(
         TellTeacher(code=one.code, student=students[one.student], at=one.at, by=one.by) for one in example.tells
     )
+    HandReturn.objects.bulk_create(_return_row(one, students[one.student]) for one in example.returns)
     for one in example.performances:
         show = Performance.objects.create(
             code=one.code,
@@ -1256,6 +1343,27 @@ def _goal_row(one: ExampleGoal, student: Student) -> Goal:
         created_at=one.created_at,
         day=one.day,
         set_aside_at=one.set_aside_at,
+    )
+
+
+def _return_row(one: ExampleReturn, student: Student) -> HandReturn:
+    days = (one.begun_on, one.level_since)
+    steps = [
+        [level, day.isoformat(), words, STEPS[level].play, STEPS[level].rest, STEPS[level].rounds, False]
+        for level, day, words in zip((1, 2), days, one.words, strict=True)
+    ]
+    return HandReturn(
+        code=one.code,
+        student=student,
+        begun_on=one.begun_on,
+        cleared_by=one.cleared_by,
+        level=2,
+        level_since=one.level_since,
+        play_minutes=STEPS[2].play,
+        rest_minutes=STEPS[2].rest,
+        rounds=STEPS[2].rounds,
+        steps=steps,
+        set_by=student.teacher,
     )
 
 

@@ -84,7 +84,8 @@ class Aim:
 
 @dataclass(frozen=True)
 class Ache:
-    """A hand note: days ago, 0 to 10, and the words of practice.models.HandNote."""
+    """A hand note: days ago, 0 to 10, and the words of practice.models.HandNote. alone: noted by itself, on a day
+    without a session."""
 
     days: int
     discomfort: int
@@ -94,7 +95,20 @@ class Ache:
     hand: str = "fretting"
     closed_after: int | None = None  # days until the teacher closed it
     closed_words: str = ""
+    cleared_by: str = ""
+    also: tuple[str, ...] = ()
+    alone: bool = False
     seen: bool = True
+
+
+@dataclass(frozen=True)
+class Back:
+    """A stepwise return to playing: days ago it began, and the second step; words: to each step."""
+
+    days: int
+    up: int
+    cleared_by: str
+    words: tuple[str, str]
 
 
 @dataclass(frozen=True)
@@ -117,6 +131,7 @@ class Person:
     any practice, None for two at random. last_days: days ago of the last session, None for nothing but the
     habit. surge: (days, most minutes): the last days in which sessions come daily and grow. most_gap: days that
     are never exceeded without a session. forget: part of the practice lost on a day after two days off.
+    stopped: (days ago of the day on which playing stopped, days ago when it began again or -1); back: step by step.
     star: key of the goal that the story is about.
     """
 
@@ -146,6 +161,8 @@ class Person:
     most_gap: int = 4
     forget: float = 0.004
     aches: tuple[Ache, ...] = ()
+    stopped: tuple[int, int] | None = None
+    back: Back | None = None
     told_days: int | None = None
     absent_weeks: tuple[int, ...] = ()
     story: str = ""
@@ -460,7 +477,9 @@ JONAS = Person(
         Aim("small-d", chord(*small("D")), 3, 8, 1, clean(0.8, 3.0, 4, 0.4)),
         Aim("snail", piece("Snail on the Sill", "whole"), 4, 7, 1, mark(1.2, 4.2, 5)),
     ),
-    story="siblings", star="g-c",
+    aches=(Ache(2, 3, "wrist", "ache", "day", also=("fell",), alone=True, seen=False),),
+    stopped=(3, -1),
+    story="child-who-fell", star="g-c",
 )
 
 SUNNIVA = Person(
@@ -527,7 +546,19 @@ IDRIS = Person(
         Aim("am7-5", chord("E-m7", "A", 5), 6, 5, 1, clean(3.2, 6.3, 3, 0.5)),
         Aim("roots-5", roots(5), 35, 10, 0, seconds(70, 30, 6, 2.5), share=0.5),
     ),
-    story="steady", star="blues-a",
+    aches=(
+        Ache(
+            38, 5, "wrist", "ache", "day", closed_after=24, closed_words="Cleared; a stepwise return begins.",
+            cleared_by="Dr Ines Marlowe",
+        ),
+        Ache(
+            35, 7, "wrist", "ache", "next-day", closed_after=21, closed_words="Cleared; a stepwise return begins.",
+            cleared_by="Dr Ines Marlowe",
+        ),
+    ),
+    stopped=(35, 13),
+    back=Back(13, 6, "Dr Ines Marlowe", ("Notes on one string, no chords.", "Still no chords with a flat finger.")),
+    story="coming-back", star="blues-a",
 )
 
 LINUS = Person(
@@ -667,7 +698,9 @@ HAMISH = Person(
         Aim("in-a", progression("A", "I IV V I", BARRES, LOW), 104, 8, 1, tempo(56, 112, 8, 2.2), share=1.2),
         Aim("roots-6", roots(6), 36, 6, 0, seconds(76, 31, 5, 3), share=0.6),
     ),
-    story="steady", star="in-a",
+    aches=(Ache(2, 8, "index", "ache", "day", seen=False),),
+    stopped=(2, -1),
+    story="stopped-at-8", star="in-a",
 )
 
 # Who plays for others, and when; each is put down on the day on which the first of its goals was set.

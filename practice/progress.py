@@ -28,6 +28,7 @@ from dataclasses import dataclass, replace
 
 from practice.asked import asked_of_weeks
 from practice.facts import EntryFacts, GoalFacts, Mark, StudentFacts
+from practice.handday import hand_day
 from practice.said import Said, measured, said
 from students.calendar import week_of
 from studio import theory
@@ -272,7 +273,11 @@ def weekly_minutes(entries: Iterable[EntryFacts], today: dt.date, weeks: int, we
 def one_day_weeks(facts: StudentFacts, today: dt.date) -> Said | None:
     """What spacing does [1][2], for whoever packs the week into one day: of the last six finished weeks with practice,
     five or more had a single day of at least twenty minutes, though more days are planned. None else, and before six
-    such weeks. A week with days of rest is none of them: what it asked for was less."""
+    such weeks. A week with days of rest is none of them: what it asked for was less. None too while the hand asks for
+    minutes of its own."""
+    hand = hand_day(facts, today)
+    if hand.stop or hand.gently or hand.step is not None:
+        return None
     weeks = [week for week in weekly_minutes(facts.entries, today, 9, facts.week_start)[:-1] if week.days]
     asked = asked_of_weeks(facts, [week.start for week in weeks], today)
     weeks = [week for week in weeks if not asked[week.start].why][-SPACING_WEEKS:]

@@ -30,6 +30,7 @@ from practice.attention import attention, attention_input
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.goal_voicings import rests
 from practice.handday import HandDay, hand_day
+from practice.handreturn import under_way
 from practice.load import bigger_jump
 from practice.plateau import slip, stuck
 from practice.progress import (
@@ -255,14 +256,16 @@ def _reviews(member: Member, states: dict[str, State], hand: HandDay) -> list[tu
 
 def over_practised(facts: StudentFacts, over_plan: Said | None, today: dt.date) -> tuple[Said, ...]:
     """Why somebody practises too much, in neutral words: before a performance, over the plan, over the daily most, a
-    bigger jump than usual. over_plan: what practice.attention says of the plan.
+    bigger jump than usual, which the steps of a return are on purpose. over_plan: what practice.attention says of the
+    plan.
     """
     slow = slow_down(facts, today)
     found = [slow or over_plan]
     days = over_most(facts.entries, facts.daily_most, today)
     if days >= OVER_MOST_DAYS and (slow is None or slow.code != "stage-slow-days"):
         found.append(said("overview-over-most", days=days, most=facts.daily_most))
-    found.append(bigger_jump(facts.entries, facts.joined, today, facts.week_start))
+    if under_way(facts, today) is None:
+        found.append(bigger_jump(facts.entries, facts.joined, today, facts.week_start))
     return tuple(one for one in found if one is not None)
 
 

@@ -98,7 +98,10 @@ def student(request: HttpRequest, student: Any) -> HttpResponse:
             "stages": [(one, say(stage.nearness(one, today))) for one in stage.ahead(facts, today)],
             "slow": say(stage.slow_down(facts, today)),
             "spacing": say(one_day_weeks(facts, today)),
-            "jump": say(bigger_jump(facts.entries, facts.joined, today, facts.week_start)),
+            # the steps of a return are a jump on purpose, and while nothing is played it is no news
+            "jump": "" if hand.step or hand.stop else say(
+                bigger_jump(facts.entries, facts.joined, today, facts.week_start)
+            ),
             "barre_days": _barre_days(facts, today),
             "week_minutes": minutes_between(facts.entries, week, week + WEEK),
             "week_days": days_practised(facts.entries, week),

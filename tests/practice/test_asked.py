@@ -159,6 +159,11 @@ def test_a_week_of_rest_in_part_is_no_week_of_one_day():
     assert one_day_weeks(sundays, TODAY)
     rested = replace(sundays, notes=(closed(weeks[0], weeks[0] + 4 * DAY),))
     assert one_day_weeks(rested, TODAY) is None
+    # nor is anybody told to spread minutes while the hand has a word in them
+    for over in ({"notes": (note(TODAY, 5),)}, {"notes": (note(TODAY, 8),)},
+                 {"hand_return": ReturnFacts(ago(2), 1, ago(2), 5, 60, 2)}):  # fmt: skip
+        assert one_day_weeks(replace(sundays, **over), TODAY) is None
+    assert one_day_weeks(replace(sundays, notes=(note(TODAY, 1),)), TODAY)
 
 
 NOTES = st.lists(

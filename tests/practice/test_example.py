@@ -15,10 +15,23 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from practice import example
+from practice.asked import asked_of_week
 from practice.example import SEED, ExampleStudio, draw, store
 from practice.goal_voicings import voicings_of
+from practice.handcare import stopped_spans
+from practice.handday import hand_day
 from practice.measures import MEASURES, MEASURES_OF_KIND
-from practice.models import Goal, HandNote, Performance, PracticeEntry, Result, Segment, TellTeacher, TermReport
+from practice.models import (
+    Goal,
+    HandNote,
+    HandReturn,
+    Performance,
+    PracticeEntry,
+    Result,
+    Segment,
+    TellTeacher,
+    TermReport,
+)
 from practice.queries import student_facts
 from students import calendar, consent
 from students.models import Consent, Guardian, Guardianship, Lesson, Student, Teacher
@@ -104,6 +117,7 @@ def test_codes_are_all_different(studio):
         *studio.tells,
         *studio.performances,
         *studio.term_reports,
+        *studio.returns,
     )
     assert len({row.code for row in rows} | {studio.code}) == len(rows) + 1
 
@@ -340,6 +354,9 @@ def test_hand_notes_say_where(studio):
         assert 0 <= note.discomfort <= 10
         assert bool(note.hand) == bool(note.place) == bool(note.sensation) == (note.discomfort > 0)
         assert note.closed_at is None or note.closed_at >= note.at
+        if note.entry is None:  # by itself
+            assert not any(entry.day == note.day for entry in studio.entries_of(note.student))
+            continue
         entry = next(entry for entry in studio.entries_of(note.student) if entry.code == note.entry)
         assert entry.day == note.day
         assert entry.ended <= note.at
@@ -386,6 +403,9 @@ def test_every_story_is_told(studio):
         "two-guardians",
         "fingertips",
         "steady",
+        "coming-back",
+        "stopped-at-8",
+        "child-who-fell",
     }
     assert set(studio.of) == {one.name for one in studio.students}
     for story in studio.of.values():
@@ -547,6 +567,37 @@ def test_small_stories(studio):
     assert {(after - before).days for before, after in itertools.pairwise(days)} == {14}
 
 
+def test_somebody_comes_back_step_by_step(studio):
+    """Stopped at 7 until a clinician's word; then the steps' minutes, notes to find alone, and 0 noted each day."""
+    name = studio.stories["coming-back"].student
+    (back,) = studio.returns
+    facts = studio.facts(name)
+    stop = next(note for note in studio.notes_of(name) if note.discomfort == 7)
+    assert (back.student, stop.cleared_by, stop.closed_at.date() <= back.begun_on) == (name, back.cleared_by, True)
+    assert [first for first, _last in stopped_spans(facts.notes, studio.today)] == [stop.day]
+    between = [one.day for one in studio.entries_of(name) if stop.day < one.day < back.begun_on]
+    assert between == []
+    on_it = [one for one in studio.entries_of(name) if one.day >= back.begun_on]
+    kinds = {goal.code: goal.goal.kind for goal in studio.goals_of(name)}
+    assert {kinds[code] for one in on_it for code, _ in one.segments} == {"roots"}
+    assert {one.day for one in on_it} <= {note.day for note in studio.notes_of(name) if note.discomfort == 0}
+    day = hand_day(facts, studio.today)
+    assert (day.stop, day.no_barre, day.plan, day.verdict.move) == (False, True, 20, "up")
+
+
+@pytest.mark.parametrize(("key", "rule"), [("stopped-at-8", "severe"), ("child-who-fell", "injury")])
+def test_somebody_plays_nothing_until_a_clinicians_word(studio, key, rule):
+    name = studio.stories[key].student
+    facts = studio.facts(name)
+    day = hand_day(facts, studio.today)
+    assert (day.stop, day.advice.rule, facts.minor) == (True, rule, True)
+    note = studio.notes_of(name)[-1]
+    assert (note.seen_at, note.closed_at) == (None, None)
+    assert all(one.day <= note.day for one in studio.entries_of(name))
+    assert asked_of_week(facts, calendar.week_of(studio.today), studio.today).nothing
+    assert studio.student(name).guardians
+
+
 def test_the_learners_curve_is_what_the_module_says():
     """A session of the planned week's minutes is one week on the curve: 1 - 1/e of the way after tau weeks."""
     goal = next(goal for goal in drawn().goals if goal.key == "roots-5")
@@ -576,6 +627,7 @@ def test_a_stored_draw_reads_back_the_same():
         TellTeacher: studio.tells,
         Performance: studio.performances,
         TermReport: studio.term_reports,
+        HandReturn: studio.returns,
     }
     assert {model: model.objects.count() for model in counts} == {model: len(rows) for model, rows in counts.items()}
     assert Guardianship.objects.count() == sum(len(one.guardians) for one in studio.students)
@@ -583,7 +635,7 @@ def test_a_stored_draw_reads_back_the_same():
     assert Result.objects.count() == len(list(results(studio)))
     for student in Student.objects.filter(studio=row).select_related("studio"):
         assert student_facts(student, studio.today) == studio.facts(student.name)
-    for model in (Student, Goal, PracticeEntry, HandNote, Consent, Lesson, TermReport):
+    for model in (Student, Goal, PracticeEntry, HandNote, HandReturn, Consent, Lesson, TermReport):
         for one in model.objects.all()[:40]:
             one.full_clean()
 

@@ -101,6 +101,10 @@ TOLD = [
     ("paper-log", r"\(from paper\)"),
     ("fingertips", r"has been secure since|met its target|Nearest to its target"),
     ("steady", r"secure since"),
+    ("stopped-at-8", r"Nothing is asked of Hamish just now\. ▲ A hand note to look at\."),
+    ("stopped-at-8", r"none asked this week"),
+    ("child-who-fell", r"Nothing is asked of Jonas just now\. ▲ A hand note to look at\."),
+    ("coming-back", r"waits for now"),
 ]
 
 
@@ -166,6 +170,25 @@ def test_the_students_own_page_tells_it(studio, story, pattern):
     told = own_page(studio, story)
     assert re.search(pattern, told), told[:2500]
     assert "It rests on:" in told or story == "new"
+
+
+# story, what the family reads first; what is asked of this week
+FAMILIES = [
+    ("stopped-at-8", "No playing yet.", "Hamish's hand is resting: nothing is asked for this week"),
+    ("child-who-fell", "No playing yet.", "Jonas's hand is resting: nothing is asked for this week"),
+]
+
+
+@pytest.mark.parametrize(("story", "head", "way"), FAMILIES)
+def test_a_family_reads_the_answer_first(studio, story, head, way):
+    row = of(studio, story)
+    guardian = row.guardians.get()
+    client = Client()
+    client.get(reverse("students:open-link", args=[sign(guardian.code, guardian.link_version)]))
+    page = client.get(reverse("practice:f-week", args=[row.code]))
+    heading = re.search(r"<h1>(.*?)</h1>", page.content.decode())[1]
+    assert html.unescape(heading).startswith(head)
+    assert way in text(page)
 
 
 def test_every_statement_names_the_days_and_values_behind_it(studio):

@@ -783,7 +783,7 @@ def test_every_person_gets_a_list_or_the_reason_why_not_and_quickly():
         spent.append(time.process_time() - begun)
         assert found or word(student, TODAY)
         for one in found:
-            assert len(one.reasons) >= 2
+            assert len(one.reasons) >= 2 or one.goal.kind == "roots"
     # aim: 50 ms; the bar only catches a change of order
     assert max(spent) < 0.25
 
