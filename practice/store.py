@@ -271,8 +271,7 @@ def correct_entry(
         entry.results.all().delete()
         _write_parts(entry, record, goals_of(student))
         if hand_consent and record.hand != before.hand:
-            # what the teacher has seen or closed stays in the hand's own history
-            entry.hand_notes.filter(seen_at__isnull=True, closed_at__isnull=True).delete()
+            _drop_notes(entry, by, now)
             entry.hand_notes.update(entry=None)
             _write_hand(entry, record, by, now)
     return entry
@@ -282,14 +281,23 @@ def remove_entry(entry: PracticeEntry, version: int, by: str, by_name: str, now:
     """Removes the version of an entry that is named, for good: what stays is that it was removed. One transaction.
     Raises VersionPassed when somebody else corrected or removed it first.
 
-    A hand note of it goes too, but for one that the teacher has seen or closed: that stays in the hand's own history.
+    A hand note of it goes too, but for what stays in the hand's own history (`_drop_notes`).
     """
     with transaction.atomic():
         if not PracticeEntry.objects.filter(pk=entry.pk, version=version).update(version=version + 1):
             raise VersionPassed(str(entry.code))
-        entry.hand_notes.filter(seen_at__isnull=True, closed_at__isnull=True).delete()
+        _drop_notes(entry, by, now)
         RemovedEntry.objects.create(code=entry.code, student_id=entry.student_id, at=now, by=by, by_name=by_name)
         entry.delete()
+
+
+def _drop_notes(entry: PracticeEntry, by: str, now: dt.datetime) -> None:
+    """Removes the hand notes of a session that is put right or removed. What the teacher has seen or closed stays in
+    the hand's own history, and so does what stops all playing, once a wrong tap can no longer be taken back: that is
+    closed by the teacher with a clinician's word, and not by putting the session right."""
+    for note in entry.hand_notes.filter(seen_at__isnull=True, closed_at__isnull=True).select_related("entry"):
+        if not note.stops or may_take_back(note, by, now):
+            note.delete()
 
 
 # -- a hand note by itself --------------------------------------------------------------------------------------------

@@ -318,6 +318,27 @@ def test_a_hand_note_goes_with_its_session_unless_the_teacher_has_seen_it(cast, 
     assert list(HandNote.objects.values_list("pk", "entry")) == [(seen.pk, None)]
 
 
+# how long ago the session was stored, whose note it is, what it said, whether it goes with its session
+@pytest.mark.parametrize(
+    ("minutes", "by", "said", "goes"),
+    [
+        (59, "student", {"discomfort": 8}, True),  # a wrong tap, while it may be taken back
+        (61, "student", {"discomfort": 8}, False),
+        (59, "parent", {"discomfort": 8}, False),  # somebody else's
+        (61, "student", {"discomfort": 1, "also": ["fell"]}, False),
+        (61, "student", {"discomfort": 8, "place": "fingertip", "sensation": "sore"}, True),  # stops its day alone
+        (61, "student", {"discomfort": 6}, True),
+    ],
+)
+def test_what_stops_all_playing_does_not_go_with_its_session(cast, entry, minutes, by, said, goes):
+    make_consent(cast.student)
+    PracticeEntry.objects.filter(pk=entry.pk).update(stored_at=NOW - dt.timedelta(minutes=minutes))
+    note = make_note(cast.student, **said, entry=entry, by=by)
+    cast.client("student").post(path_of(cast, entry, "student"), {"action": "remove", "version": "1"})
+    assert not PracticeEntry.objects.filter(pk=entry.pk).exists()
+    assert HandNote.objects.filter(pk=note.pk).exists() is not goes
+
+
 def test_nobody_corrects_anothers_entry(cast, entry):
     """By the address of one's own student, and by the other's."""
     theirs = make_entry(cast.other_student, note="private")
