@@ -1,8 +1,8 @@
-"""What somebody says about a hand, on the phone: what must not wait is said before anything is sent; the answer is the
-first thing that is seen, and alone, in every way that a note can go; and nothing that was drawn before it is seen beside.
+"""What somebody says about a hand, on the phone: what must not wait is said before anything is sent; the answer is seen
+first, and alone, in every way that a note can go; and nothing that was drawn before it is seen beside.
 
-Real Chromium, a real server, a clock that the test moves: see tests/browser/phone.py. Each test has a student of its own,
-since an answer that stops all playing stays until the teacher has closed it.
+Real Chromium, a real server, a clock that the test moves: see tests/browser/phone.py. Each test has a student of its
+own, since an answer that stops all playing stays until the teacher has closed it.
 """
 
 import datetime as dt
@@ -12,14 +12,17 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import Locator, Page, Request, expect
+from playwright.sync_api import BrowserContext, Locator, Page, Request, expect
 
 from practice import handrows
 from practice.facts import HandFacts
 from practice.handanswer import Reader, answer_of
 from practice.handcare import of_one
 from practice.words import say
-from tests.browser.phone import Phone, until
+from tests.browser.phone import Phone, Studio, until
+from tests.browser.served import PHONE
+from tests.browser.test_logform import SMALLEST, TOO_SMALL
+from tests.browser.test_pages import violations
 
 Phones = Callable[..., Phone]
 
@@ -60,7 +63,9 @@ def alone(page: Page, head: str) -> None:
     expect(heading).to_be_in_viewport()
     for name in ("Start", "Next goal", "Finish", SEND):
         expect(page.get_by_role("button", name=name, exact=True)).to_have_count(0)
-    expect(page.locator(".timer, ol.goals, #log, .why, [data-tune], [data-metronome]").locator("visible=true")).to_have_count(0)
+    expect(
+        page.locator(".timer, ol.goals, #log, .why, [data-tune], [data-metronome]").locator("visible=true")
+    ).to_have_count(0)
     seen = page.locator("main").inner_text()
     assert "planned" not in seen
     assert "Start with" not in seen
@@ -68,6 +73,20 @@ def alone(page: Page, head: str) -> None:
 
 def answered_by_the_server(page: Page) -> None:
     expect(answer(page)).not_to_contain_text("when this phone is connected")
+
+
+def easy_to_use(page: Page) -> None:
+    """Light and dark, on a phone and on a small one: nothing that axe-core calls a fault, nothing wider than it,
+    and at 390 px nothing too small for a thumb."""
+    page.context.clock.resume()  # axe-core waits by the page's own clock
+    for scheme, width in itertools.product(("light", "dark"), (390, 320)):
+        page.emulate_media(color_scheme=scheme)
+        page.set_viewport_size({"width": width, "height": 844})
+        assert violations(page) == [], (scheme, width)
+        beyond = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert beyond <= 0, (scheme, width)
+        if width == 390:
+            assert page.evaluate(TOO_SMALL, SMALLEST) == []
 
 
 def notes(phone: Phone, name: str, columns: str = "discomfort, entry_id") -> list[tuple]:
@@ -91,11 +110,12 @@ def entries(phone: Phone, name: str) -> int:
 
 PLACES = ("", "fingertip", "index", "wrist", "shoulder")
 SENSATIONS = ("", "sore", "ache", "numb")
+SETTLES = ("at-once", "hour", "day", "next-day", "rest")
 NEVER = {"hand": "fretting", "settles": "", "also": (), "at_rest": None, "daily": None, "tip_only": None}
 
 
 def table() -> list[dict[str, Any]]:
-    """Notes of every kind: the whole of number, place and sensation, and each tick, pair of ticks and question beside."""
+    """Notes of every kind: all of number, place and sensation; each tick, pair of ticks and question beside."""
     found: list[dict[str, Any]] = []
     for number, place, sensation in itertools.product((0, 1, 3, 4, 6, 7, 10), PLACES, SENSATIONS):
         found.append({"discomfort": number, "place": place, "sensation": sensation})
@@ -105,7 +125,9 @@ def table() -> list[dict[str, Any]]:
         for name, value in itertools.product(("at_rest", "daily", "tip_only", "face_arm_leg"), (True, False)):
             for also in ((), ("numb",), ("weak",)):
                 found.append({"discomfort": number, "place": place, name: value, "also": also})
-        for settles, hand in itertools.product(("at-once", "hour", "day", "next-day", "rest"), ("fretting", "picking", "")):
+        for settles, hand in itertools.product(
+            ("at-once", "hour", "day", "next-day", "rest"), ("fretting", "picking", "")
+        ):
             for also in ((), ("numb",)):
                 found.append({"discomfort": number, "place": place, "settles": settles, "hand": hand, "also": also})
     return [NEVER | one for one in found]
@@ -194,7 +216,9 @@ def test_a_child_is_told_to_get_a_grown_up(new_phone: Phones) -> None:
 def test_at_most_four_questions_more_for_a_little(new_phone: Phones) -> None:
     phone = new_phone(name="Callum Restarick")
     page = phone.page
-    asked = "() => [...document.querySelectorAll('#hand [data-when] .field')].filter((one) => one.checkVisibility()).length"
+    asked = (
+        "() => [...document.querySelectorAll('#hand [data-when] .field')].filter((one) => one.checkVisibility()).length"
+    )
     assert page.evaluate(asked) == 0
     feel(page, 3)
     assert page.evaluate(asked) == 4  # which hand, where, what it is like, when it settles
@@ -237,6 +261,7 @@ def test_the_answer_stands_at_once_and_what_was_drawn_before_is_gone(new_phone: 
     phone.told("3 minutes logged")
     assert entries(phone, name) == before + 2
     assert phone.broken == []
+    easy_to_use(page)
 
 
 def test_a_note_needs_no_minutes_and_is_no_practice(new_phone: Phones) -> None:
@@ -246,6 +271,7 @@ def test_a_note_needs_no_minutes_and_is_no_practice(new_phone: Phones) -> None:
     feel(phone.page, 5, "wrist")
     send(phone.page)
     alone(phone.page, "Rest the barres today.")
+    answered_by_the_server(phone.page)
     assert entries(phone, name) == before
     assert len(notes(phone, name)) == kept + 1
     assert notes(phone, name)[0] == (5, None)
@@ -266,6 +292,7 @@ def test_a_note_needs_no_minutes_and_is_no_practice(new_phone: Phones) -> None:
     send(page)
     expect(page.locator("#log .summary")).to_contain_text("A note to the teacher goes with minutes.")
     expect(page.get_by_label("Note to the teacher")).to_have_value("It began on Monday.")
+    easy_to_use(page)
 
 
 def test_a_zero_is_kept_on_a_rest_day_by_itself(new_phone: Phones) -> None:
@@ -279,6 +306,9 @@ def test_a_zero_is_kept_on_a_rest_day_by_itself(new_phone: Phones) -> None:
     expect(answer(phone.page)).to_be_hidden()
     assert notes(phone, name, "discomfort, place, entry_id")[0] == (0, "", None)
     assert entries(phone, name) == before
+    feel(phone.page, 8)
+    tick(phone.page, "numb", "fell")
+    easy_to_use(phone.page)
 
 
 def test_the_way_to_stop_leads_to_the_questions_before_anything_was_timed(new_phone: Phones) -> None:
@@ -290,6 +320,7 @@ def test_the_way_to_stop_leads_to_the_questions_before_anything_was_timed(new_ph
     feel(phone.page, 7, "wrist")
     send(phone.page)
     alone(phone.page, "Stop for today.")
+    answered_by_the_server(phone.page)
     assert entries(phone, name) == before
 
 
@@ -393,7 +424,7 @@ def test_the_background_sends_it_and_the_open_page_hears(new_phone: Phones) -> N
 
 
 def test_sent_while_no_page_was_open_it_is_shown_when_one_opens(new_phone: Phones) -> None:
-    name = "Hamish Deverell"
+    name = "Dorothea Lindqvist-Amaro"
     phone = new_phone(name=name)
     phone.offline(True)
     feel(phone.page, 8, "palm")
@@ -512,6 +543,10 @@ def test_without_a_consent_the_phone_answers_and_nothing_leaves_it(new_phone: Ph
     feel(page, 0)
     page.get_by_role("button", name="See what to do").click()
     expect(page.locator("[data-nothing]")).to_contain_text("Nothing you answered asks for a rest.")
+    feel(page, 5, "wrist")
+    page.get_by_role("button", name="See what to do").click()
+    alone(page, "Rest the barres today.")
+    easy_to_use(page)
 
 
 # -- enough for today ------------------------------------------------------------------------------------------------
@@ -540,6 +575,7 @@ def test_over_the_days_most_start_is_no_main_action_before_and_after_a_reload(ne
     expect(heading).to_have_text("That is enough for today.")
     expect(start).not_to_have_class(re.compile("main"))
     expect(page.locator("[data-enough] .rest")).not_to_have_count(0)
+    easy_to_use(page)
 
 
 # -- what a phone keeps of it ----------------------------------------------------------------------------------------
@@ -563,3 +599,89 @@ def test_leaving_takes_the_answer_away(new_phone: Phones) -> None:
         };
     })"""
     assert phone.page.evaluate(left) == []
+
+
+# -- without JavaScript, and the family ------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def plain(new_context: Callable[..., BrowserContext], studio: Studio) -> Callable[..., Page]:
+    """plain(link, **options) -> a page on this module's server, without JavaScript unless the options say otherwise."""
+
+    def open_one(link: str, **options: Any) -> Page:
+        if not studio.runs:
+            studio.start()
+        settings = {"java_script_enabled": False, "locale": "en-GB", "reduced_motion": "reduce", **PHONE, **options}
+        page = new_context(base_url=studio.server.address, **settings).new_page()
+        page.goto(link)
+        return page
+
+    return open_one
+
+
+def test_without_script_the_answer_is_the_next_page(plain: Callable[..., Page], studio: Studio) -> None:
+    page = plain(studio.link_of("Pip Okonjo"))
+    expect(page.get_by_text("With numbness, tingling or weakness:")).to_be_visible()
+    expect(page.get_by_role("link", name="My hand hurts: stop")).to_be_visible()
+    # what is missing is said, and what must not wait above it
+    feel(page, 9)
+    send(page)
+    expect(page.get_by_role("alert").first).to_contain_text("Stop for today. Tell a grown-up at home today.")
+    expect(page.locator("#log .summary")).to_contain_text("Say where")
+    feel(page, 9, "wrist")
+    send(page)
+    page.wait_for_url("**/hand/answer/?note=*")
+    alone(page, "Stop for today. Tell a grown-up at home today.")
+    page.get_by_role("link", name="Go on").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Stop for today.")
+    expect(page.locator(".timer, ol.goals")).to_have_count(0)
+    assert "Start with" not in page.locator("main").inner_text()
+
+
+def test_without_script_and_consent_it_is_answered_and_nothing_kept(plain: Callable[..., Page], studio: Studio) -> None:
+    page = plain(studio.link_of(NO_CONSENT))
+    feel(page, 8, "wrist")
+    page.get_by_role("button", name="See what to do").click()
+    page.wait_for_url("**/hand/ask/")
+    alone(page, "Stop for today.")
+    expect(page.locator("main")).to_contain_text("Nothing you tapped here was kept or sent.")
+    expect(page.get_by_role("button", name="Tell my teacher about my hand")).to_be_visible()
+    name = "SELECT COUNT(*) FROM practice_handnote WHERE student_id = (SELECT id FROM students_student WHERE name = ?)"
+    assert studio.rows(name, NO_CONSENT) == [(0,)]
+
+
+def test_a_family_says_it_for_a_child_and_reads_its_own_answer(plain: Callable[..., Page], studio: Studio) -> None:
+    page = plain(studio.server.guardian, java_script_enabled=True)
+    home = page.url.split("?")[0]
+    page.goto(home + "log/")
+    page.get_by_role("group", name=re.compile("hand feel")).get_by_label("8", exact=True).check()
+    expect(page.locator("[data-alarm]")).to_contain_text("No more playing today.")
+    page.get_by_role("link", name=re.compile("Only about")).click()
+    page.get_by_role("group", name=re.compile("hand feel")).get_by_label("8", exact=True).check()
+    page.locator("input[name=hand][value=fretting]").check(force=True)
+    page.locator("[data-place=wrist]").click()
+    page.get_by_role("button", name="Send to the teacher").click()
+    page.wait_for_url("**/hand/answer/?note=*")
+    alone(page, "No more playing today.")
+    easy_to_use(page)
+    page.get_by_role("button", name="I tapped that by mistake").click()
+    expect(page.get_by_role("status")).to_contain_text("Taken back.")
+
+
+# -- last, since it stops whoever the first tests played with --------------------------------------------------------
+
+
+def test_the_emergency_answer_stands_alone_and_offers_nothing_to_play(new_phone: Phones) -> None:
+    name = "Callum Restarick"
+    phone = new_phone(name=name)
+    page = phone.page
+    feel(page, 0)
+    tick(page, "numb")
+    page.locator("input[name=face_arm_leg][value=yes]").check(force=True)
+    send(page)
+    alone(page, "Call the emergency number now.")
+    answered_by_the_server(page)
+    expect(answer(page).locator(".rest")).to_have_count(0)
+    # painless, without a place, and kept
+    assert notes(phone, name, "discomfort, place, face_arm_leg")[0] == (0, "", 1)
+    easy_to_use(page)

@@ -174,7 +174,7 @@ def test_what_was_practised_stands_first_and_the_rest_is_folded(new_phone: Phone
 def test_the_drawn_hand_and_the_list_stay_in_step(new_phone: Phones) -> None:
     phone = new_phone(name=ADULT)
     hand = phone.page.locator("#hand")
-    expect(hand.locator("[data-drawn]")).to_be_hidden()  # folded: one tap on 0 says it all
+    expect(hand.locator("[data-drawn]")).to_be_hidden()  # one tap on 0 says it all
     hand.get_by_role("group", name="How does your hand feel?").get_by_label("3", exact=True).check()
     drawn = hand.locator("[data-drawn]")
     expect(drawn).to_contain_text("Your left hand")
@@ -209,40 +209,46 @@ def test_the_drawn_hand_and_the_list_stay_in_step(new_phone: Phones) -> None:
     assert note == [(3, "picking", "third")]
 
 
-# discomfort, sensation, the questions that stand there: "4 or more" and "numbness or weakness" as practice/handcheck.py
+# discomfort, what is ticked, the questions that stand there: "4 or more" and "numbness or weakness" as
+# practice/handcare.py, the others as practice/handrows.py
 @pytest.mark.parametrize(
-    ("discomfort", "sensation", "three", "tip"),
+    ("discomfort", "ticked", "more", "help", "tip"),
     [
-        pytest.param("3", "ache", False, False, marks=pytest.mark.long),
-        pytest.param("4", "ache", True, False, marks=pytest.mark.long),
-        pytest.param("1", "weak", True, False, marks=pytest.mark.long),
-        ("1", "numb", True, True),
+        pytest.param("3", "", False, False, False, marks=pytest.mark.long),
+        pytest.param("4", "", True, False, False, marks=pytest.mark.long),
+        pytest.param("1", "weak", True, True, False, marks=pytest.mark.long),
+        ("1", "numb", True, True, True),
     ],
 )
 def test_a_question_shows_where_it_belongs_and_what_is_hidden_is_not_sent(
-    new_phone: Phones, discomfort: str, sensation: str, three: bool, tip: bool
+    new_phone: Phones, discomfort: str, ticked: str, more: bool, help: bool, tip: bool
 ) -> None:
     phone = new_phone(name=ADULT)
     hand = phone.page.locator("#hand")
     # first as bad as can be, with every question answered
     hand.get_by_role("group", name="How does your hand feel?").get_by_label("9", exact=True).check()
-    hand.get_by_label("What it is like").select_option("numb")
-    for name in ("at_rest", "daily", "sudden", "tip_only"):
+    hand.get_by_label("numb or tingling").check()
+    hand.get_by_label("What it is like").select_option("ache")
+    for name in ("face_arm_leg", "at_rest", "daily", "tip_only"):
         hand.locator(f"input[name={name}][value=no]").check()
     hand.get_by_label("fretting hand, left").check()
     hand.locator("[data-place=index]").click()
     # and then as it is
     hand.get_by_role("group", name="How does your hand feel?").get_by_label(discomfort, exact=True).check()
-    hand.get_by_label("What it is like").select_option(sensation)
-    expect(hand.locator("#id_at_rest")).to_be_visible(visible=three)
-    expect(hand.locator("#id_sudden")).to_be_visible(visible=three)
+    hand.get_by_label("numb or tingling").uncheck()
+    if ticked:
+        hand.locator(f"input[name=also][value={ticked}]").check()
+    expect(hand.locator("#id_at_rest")).to_be_visible(visible=more)
+    expect(hand.locator("#id_face_arm_leg")).to_be_visible(visible=help)
     expect(hand.locator("#id_tip_only")).to_be_visible(visible=tip)
+    assert hand.locator("[name=sudden]").count() == 0
     phone.page.get_by_label("Minutes altogether").fill("5")
     phone.send()
     phone.told("logged")
-    columns = "at_rest, daily, sudden, tip_only"
+    columns = "at_rest, daily, face_arm_leg, tip_only, sudden"
     (answers,) = phone.studio.rows(f"SELECT {columns} FROM practice_handnote ORDER BY id DESC LIMIT 1")
-    assert answers == ((0, 0, 0) if three else (None, None, None)) + ((0,) if tip else (None,))
+    wanted = ((0, 0) if more else (None, None)) + ((0,) if help else (None,)) + ((0,) if tip else (None,)) + (None,)
+    assert answers == wanted
 
 
 # -- a timer that ran on ---------------------------------------------------------------------------------------------
@@ -411,7 +417,9 @@ def test_all_of_it_is_large_enough_and_said(new_phone: Phones, name: str, scheme
     card.get_by_role("button", name="Count for 30 s").click()
     if phone.page.locator("#hand").count():
         phone.page.locator("input[name=discomfort]").last.check()
-        phone.page.get_by_label("What it is like").select_option("numb")
+        for code in ("numb", "fell"):
+            phone.page.locator(f"input[name=also][value={code}]").check()
+        phone.page.locator("input[name=face_arm_leg][value=yes]").check()
         phone.page.locator("[data-place=thumb]").click()
     phone.page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     assert phone.page.evaluate(TOO_SMALL, SMALLEST) == []
@@ -431,8 +439,8 @@ def test_without_script_all_of_it_is_there(open_page: Callable[..., Page], serve
     expect(others.get_by_label("Minutes").first).to_be_hidden()
     others.locator("> summary").click()
     expect(others.get_by_label("Minutes").first).to_be_visible()
-    page.get_by_text("If it is not 0: where, and how").click()
-    for name in ("place", "at_rest", "sudden", "tip_only"):
+    expect(page.get_by_text("If it is not 0:")).to_be_visible()
+    for name in ("also", "face_arm_leg", "place", "at_rest", "tip_only"):
         expect(page.locator(f"input[name={name}]").first).to_be_visible()
     part = page.locator(".part[data-measure=changes]").first
     title = part.locator("legend").inner_text()

@@ -263,7 +263,7 @@ def test_my_hand_hurts_stops_and_opens_the_note(new_phone: Callable[..., Phone])
     expect(phone.page.locator("[data-rested]")).to_contain_text("Stopped")
     expect(phone.page.locator("[name=total]")).to_have_value("01:05")
     if phone.page.locator("#hand").count():
-        expect(phone.page.get_by_role("group", name="Where", exact=True)).to_be_visible()
+        expect(phone.page.get_by_role("group", name="How does your hand feel?")).to_be_visible()
     else:
         expect(phone.page.get_by_role("button", name="Tell my teacher about my hand")).to_be_visible()
 

@@ -45,7 +45,7 @@ def test_the_way_to_stop_is_in_view_wherever_the_page_is(new_phone: Phones, name
     rested = phone.page.locator("[data-rested]")
     expect(rested).to_be_in_viewport(ratio=1)
     expect(rested).to_contain_text("let the hand rest")
-    below = "How tiring for the hand?" if name == ADULT else "Tell my teacher about my hand"
+    below = "How tiring for the hand?" if name == ADULT else "How does your hand feel?"
     expect(phone.page.get_by_text(below)).to_be_in_viewport()
     phone.page.evaluate("scrollTo(0, 0)")
     phone.start()

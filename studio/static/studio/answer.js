@@ -15,7 +15,7 @@
   const student = box.dataset.answered;
   const keeps = Boolean(queue) && "keeps" in box.dataset; // answers are kept on this device, and sent
   const key = "ledgerline.hand." + student;
-  const drawn = Number(box.dataset.drawn); // when this page was drawn, by the server's clock
+  const drawn = Number(box.dataset.made); // when this page was drawn, by the server's clock
 
   // code: of the note or of the entry that it stands in; row, where: of the device's own answer; html, level: of the
   // answer that is shown, html empty for the device's own; page: when the page was drawn on which it was given; at: when

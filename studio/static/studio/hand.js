@@ -39,23 +39,22 @@
   // -- what is said before anything is sent ----------------------------------------------------------------------------
 
   const alarm = part.querySelector("[data-alarm]");
-  const LOUD = ["stop", "same-day", "hospital", "emergency"];
 
   function warn() {
     const note = rules.read(form);
     const row = note && rules.row(note);
-    const loud = Boolean(row) && LOUD.includes(row.level);
+    const loud = Boolean(row) && rules.rank(row.level) >= rules.rank("stop");
     const code = loud ? row.code : "";
     if (alarm.dataset.row === code) return;
     alarm.dataset.row = code;
-    alarm.hidden = !loud;
-    const lines = alarm.querySelector("[data-lines]");
-    lines.replaceChildren();
+    alarm.hidden = true;
     if (!loud) return;
     const text = rules.text(row, note).content;
-    lines.append(document.createElement("strong"), " ", document.createElement("span"));
-    lines.firstChild.textContent = text.querySelector("[data-words]").textContent.trim();
-    lines.lastChild.textContent = text.querySelector("[data-line]").textContent.trim();
+    const [head, line] = [document.createElement("strong"), document.createElement("span")];
+    head.textContent = text.querySelector("[data-words]").textContent.trim();
+    line.textContent = text.querySelector("[data-line]").textContent.trim();
+    alarm.querySelector("[data-lines]").replaceChildren(head, " ", line);
+    alarm.hidden = false;
     alarm.scrollIntoView({ block: "nearest" });
   }
 
