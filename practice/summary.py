@@ -174,7 +174,7 @@ def planned(
     facts: StudentFacts, week: dt.date, today: dt.date, days: int, minutes: int
 ) -> tuple[Said, Said]:
     """What stands beside days and minutes of the week that begins on `week`: the plan or what is left of it
-    (practice.asked), or the step that stands in its place."""
+    (practice.asked), half a day's minutes while the hand asks for a person, or the step that stands in its place."""
     asked = asked_of_week(facts, week, today)
     seen_on = min(today, week + WEEK - DAY)
     step = under_way(facts, seen_on)
@@ -186,9 +186,13 @@ def planned(
     if asked.why:
         left = said("number-days-part", days=asked.days) if days < asked.days else said("number-days-enough")
         return left, said("number-minutes-part", minutes=asked.minutes)
+    days_planned = said("number-days-planned", days=facts.plan_days)
     if over_plan(facts, minutes):
-        return said("number-days-planned", days=facts.plan_days), said("number-minutes-over", minutes=facts.plan_week)
-    return said("number-days-planned", days=facts.plan_days), said("number-minutes-planned", minutes=facts.plan_week)
+        return days_planned, said("number-minutes-over", minutes=facts.plan_week)
+    hand = hand_day(facts, today)
+    if hand.gently and seen_on == today:
+        return days_planned, said("number-minutes-half", minutes=hand.plan)
+    return days_planned, said("number-minutes-planned", minutes=facts.plan_week)
 
 
 def _goals_of(facts: StudentFacts, week: dt.date, seen_on: dt.date) -> list[GoalFacts]:

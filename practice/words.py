@@ -180,8 +180,12 @@ WEEK: dict[str, Any] = {
     "week-can-runs": _("%(name)s can play %(what)s without a stop, %(value)s times in three."),
     "week-can-mark": _("%(name)s plays %(what)s at %(value)s of 5, twice over."),
     "week-over-plan": _("%(name)s practised %(minutes)s minutes, more than the %(plan)s planned."),
-    "progress-over-plan": _(
+    "progress-over-this-week": _(
         "This week was more than planned. That is enough: short turns on more days bring more than long ones."
+    ),
+    "progress-over-last-week": _(
+        "Last week was more than planned: %(minutes)s minutes, %(plan)s planned. Short turns on more days bring more"
+        " than long ones."
     ),
     "week-met": _("%(name)s reached the target for %(what)s: %(target)s."),
     "week-rise": _("%(name)s got further with %(what)s: %(now)s, after %(before)s the week before."),
@@ -221,6 +225,7 @@ WEEK: dict[str, Any] = {
     "number-minutes": _("minutes"),
     "number-minutes-planned": _("of %(minutes)s planned"),
     "number-minutes-over": _("more than the %(minutes)s planned"),
+    "number-minutes-half": _("half of it for now: %(minutes)s a day"),
     "number-minutes-none": _("none asked"),
     "number-minutes-part": _("of %(minutes)s asked"),
     "number-clean": ngettext_lazy("clean string", "clean strings", "value"),

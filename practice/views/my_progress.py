@@ -4,6 +4,7 @@ and a song that needs it is not one to play now."""
 
 import datetime as dt
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,9 +18,8 @@ from practice import progress
 from practice.facts import GoalFacts, Mark, StudentFacts
 from practice.goal_voicings import rests
 from practice.handday import hand_day
-from practice.handreturn import under_way
 from practice.queries import student_facts
-from practice.said import said
+from practice.said import Said, said
 from practice.song_table import ready_titles
 from practice.suggest import in_hand
 from practice.summary import HALF_YEAR, over_plan, planned
@@ -67,6 +67,19 @@ def lines_of(facts: StudentFacts, today: dt.date) -> tuple[list[Line], list[Line
     return secure, on_the_way
 
 
+def more_than_planned(facts: StudentFacts, weeks: Sequence[progress.Week], today: dt.date) -> Said | None:
+    """That this week or the last one was far over the plan, by the rule of practice.attention; nothing of it where a
+    return's step stands in place of the plan, or nothing is played."""
+    hand = hand_day(facts, today)
+    if hand.stop or hand.step is not None:
+        return None
+    if over_plan(facts, weeks[-1].minutes):
+        return said("progress-over-this-week")
+    if len(weeks) > 1 and over_plan(facts, weeks[-2].minutes):
+        return said("progress-over-last-week", minutes=weeks[-2].minutes, plan=facts.plan_week)
+    return None
+
+
 @open_to(Role.STUDENT)
 @require_GET
 def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
@@ -78,12 +91,11 @@ def page(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
     secure, on_the_way = lines_of(facts, today)
     now = weeks[-1]
     beside = planned(facts, now.start, today, now.days, now.minutes)
-    too_much = over_plan(facts, now.minutes) and under_way(facts, today) is None
     context: dict[str, Any] = {
         "student": row,
         "now": now,
         "days": sorted({entry.day for entry in facts.entries if now.start <= entry.day <= today}),
-        "too_much": say(said("progress-over-plan")) if too_much else "",
+        "too_much": say(more_than_planned(facts, weeks, today)),
         "before": before,
         "before_days": sum(week.days for week in before),
         "beside": [say(one) for one in beside],

@@ -136,6 +136,13 @@ def test_a_week_far_over_the_plan_is_called_more_than_planned(cast, minutes, tol
     shown = words(page(cast))
     assert ("This week was more than planned." in shown) is told
     assert (f"{minutes} minutes more than the 100 planned" in shown) is told
+    cast.student.entries.update(day=MONDAY - dt.timedelta(days=7))
+    said = f"Last week was more than planned: {minutes} minutes, 100 planned."
+    assert (said in words(page(cast))) is told
+    # while nothing is played, what is over is let be
+    make_consent(cast.student)
+    make_note(cast.student, 8)
+    assert "more than planned" not in words(page(cast))
 
 
 def test_what_rests_is_said_to_rest_and_is_no_song_to_play(cast):

@@ -509,6 +509,12 @@ def test_a_note_that_nobody_settled_for_half_a_year_does_not_bend_the_page_but_a
     assert compose(wren(OPEN, notes=(note(old, 7),)), WEEK, TODAY).sentence.code.startswith("family-")
 
 
+def test_while_the_hand_halves_the_day_the_minutes_say_so():
+    hurt = wren(OPEN, notes=(note(TODAY, 5),))
+    assert beside(compose(hurt, THIS, TODAY)) == ["of 5 planned", "half of it for now: 6 a day"]
+    assert beside(compose(hurt, WEEK, TODAY)) == ["of 5 planned", "of 60 planned"]
+
+
 def test_more_than_planned_is_named_beside_the_minutes_and_in_the_headline():
     found = compose(wren(OPEN, days=range(5), minutes=20), WEEK, TODAY)
     assert say(found.sentence) == "Wren practised 100 minutes, more than the 60 planned."
