@@ -101,12 +101,14 @@ def test_from_a_goal_to_the_familys_week(
     student_page.get_by_role("group", name="How tiring for the hand?").get_by_label("6", exact=True).check()
     student_page.get_by_role("group", name="How does your hand feel?").get_by_label("5", exact=True).check()
     # what is not 0 opens the questions by itself
-    student_page.get_by_label("fretting hand, left", exact=True).check()
+    student_page.get_by_label("the hand that presses, left", exact=True).check()
     student_page.get_by_role("button", name="wrist", exact=True).click()
     expect(student_page.get_by_role("radio", name="wrist", exact=True)).to_be_checked()
     student_page.get_by_label("What it is like").select_option("ache")
-    student_page.get_by_label("It settles").select_option("within the hour")
+    student_page.get_by_label("It goes away").select_option("within the hour")
     student_page.get_by_role("button", name="Send to my teacher").click()
+    # what the hand asks for is seen first, and alone
+    expect(student_page.get_by_role("heading", level=1)).to_contain_text("Rest the barres today.")
     expect(student_page.locator("[data-told]")).to_contain_text("logged")
     expect(student_page.locator("[data-clock]")).to_have_text("00:00")
 

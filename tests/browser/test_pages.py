@@ -35,6 +35,7 @@ TEACHER = [
     "/students/{student}/paper/",
     "/students/{student}/sheet/",
     "/students/{student}/hand/",
+    "/students/{student}/hand/note/",
     "/students/{student}/record/",
     "/students/{student}/goals/set/",
     "/students/{student}/lesson/",
@@ -44,8 +45,8 @@ TEACHER = [
     "/students/{student}/consent/",
     "/password/",
 ]
-STUDENT = ["/s/{student}/", *(f"/s/{{student}}/{name}/" for name in ("consent", "entries", "pin", "account", "record"))]
-FAMILY = ("chart", "log", "consent", "paper", "sheet", "pin", "record")
+STUDENT = ["/s/{student}/", *(f"/s/{{student}}/{name}/" for name in ("hand", "consent", "entries", "pin", "account", "record"))]
+FAMILY = ("chart", "log", "hand", "consent", "paper", "sheet", "pin", "record")
 GUARDIAN = ["/f/{child}/", *(f"/f/{{child}}/{name}/" for name in FAMILY)]
 MISSING = ["/no/such/page/"]
 NOBODY = ["/sign-in/", "/password/forgotten/", *MISSING]
