@@ -45,7 +45,10 @@ TEACHER = [
     "/students/{student}/consent/",
     "/password/",
 ]
-STUDENT = ["/s/{student}/", *(f"/s/{{student}}/{name}/" for name in ("hand", "consent", "entries", "pin", "account", "record"))]
+STUDENT = [
+    "/s/{student}/",
+    *(f"/s/{{student}}/{name}/" for name in ("hand", "consent", "entries", "pin", "account", "record")),
+]
 FAMILY = ("chart", "log", "hand", "consent", "paper", "sheet", "pin", "record")
 GUARDIAN = ["/f/{child}/", *(f"/f/{{child}}/{name}/" for name in FAMILY)]
 MISSING = ["/no/such/page/"]
