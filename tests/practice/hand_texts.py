@@ -379,6 +379,7 @@ RETURN_ROWS = (
     ("week-days-return", {"name": "Robin", "days": 2, "minutes": 20}, "the family: the week’s sentence"),
     ("week-over-step", {"name": "Robin", "days": 2, "most": 10}, "the family: the week’s sentence; derived"),
     ("help-return", {"name": "Robin"}, "published (BAPAM: a timer and a record)"),
+    ("help-return-stop", {"name": "Robin"}, "published (BAPAM: back one step), something was felt on a step"),
 )
 
 OTHER_ROWS = (
@@ -390,6 +391,10 @@ OTHER_ROWS = (
     ("help-hand-same-day", {"name": "Robin"}, "the same, on the day itself"),
     ("help-hand-hospital", {"name": "Robin"}, "the same, on the day itself"),
     ("help-hand-emergency", {"name": "Robin"}, "the same, on the day itself"),
+    ("week-rested", {"name": "Robin"}, "the family: the week’s sentence; such weeks count against nobody (derived)"),
+    ("week-nothing-rest", {"name": "Robin"}, "the same, of a week with days of rest"),
+    ("week-days-rest", {"name": "Robin", "days": 2, "minutes": 20}, "the same"),
+    ("attention-quiet-rest", {"days": 9}, "the teacher: days without an entry, those of rest left out (derived)"),
     ("hand-felt", {"days": 2}, "the family: the week in words, no number"),
     ("hand-comfortable", {"days": 2}, "the same"),
     ("hand-no-note", {}, "the same"),
