@@ -148,9 +148,11 @@ def test_a_hand_note_moves_the_hand_and_what_follows_from_it(cast, child):
         "head",  # of the barre, which rests now, nothing is said
         "next",
         "family: sentence",
+        "family: minutes",
         "family: help",
         "family: hand",
     }
+    assert after["family: minutes"] == (*before["family: minutes"][:2], "half of it for now: 10 a day")
     assert after["family: sentence"].startswith("Barre chords (one finger over several strings) rest")
     assert after["roster: Highest discomfort in 14 days"] == "5"
     assert after["hand line"] == "note"
