@@ -514,6 +514,31 @@ def test_a_milder_answer_of_the_server_is_not_shown_instead(new_phone: Phones) -
     expect(page.get_by_role("heading", level=1)).not_to_contain_text("Rest the barres")
 
 
+def test_what_is_refused_is_told_below_the_answer_and_put_right(new_phone: Phones) -> None:
+    name = "Jonas Applegarth"
+    phone = new_phone(name=name)
+    page = phone.page
+    before = len(notes(phone, name))
+    # over a year ago: the phone does not know better, the server does
+    page.get_by_label("Day").fill("2020-01-01")
+    feel(page, 8, "palm")
+    send(page)
+    alone(page, "Stop for today.")
+    row = page.locator("[data-refused] li")
+    expect(row).to_contain_text("Your hand · 2020-01-01")
+    assert len(notes(phone, name)) == before
+    row.get_by_role("button", name="Put it right").click()
+    expect(page.get_by_label("Day")).to_have_attribute("aria-invalid", "true")
+    expect(page.locator("input[name=discomfort][value='8']")).to_be_checked()
+    page.get_by_label("Day").fill(phone.began.date().isoformat())
+    send(page)
+    alone(page, "Stop for today.")
+    answered_by_the_server(page)
+    expect(row).to_have_count(0)
+    assert len(notes(phone, name)) == before + 1
+    assert phone.waiting() == []
+
+
 # -- without a consent -----------------------------------------------------------------------------------------------
 
 

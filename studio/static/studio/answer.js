@@ -188,9 +188,11 @@
 
   // -- ways on ------------------------------------------------------------------------------------------------------------
 
-  box.querySelector("[data-on]").addEventListener("click", (event) => {
-    // without a connection the page that is kept is older than the answer
-    if (!keeps || (record && record.at !== null && navigator.onLine)) return;
+  const on = box.querySelector("[data-on]");
+  on.addEventListener("click", (event) => {
+    // this very page, and without a connection or before the server's answer: the one that is kept is older than ours
+    const isHere = new URL(on.href).pathname === location.pathname;
+    if (!keeps || !isHere || (record && record.at !== null && navigator.onLine)) return;
     event.preventDefault();
     goOn();
   });
