@@ -87,8 +87,8 @@ PAGE_TEXTS = [
     ),
     (
         "practice/practise.html",
-        "Until somebody has looked at it, half the minutes: {{ n }} a day (common practice, no source).",
-        "the student's page, during both upper answers",
+        "Until somebody has looked at it, half the minutes: {{ n }} a day.",
+        "the student's page, while a person is to be asked; common practice, no source",
     ),
     (
         "practice/practise.html",

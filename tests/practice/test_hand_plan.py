@@ -96,7 +96,7 @@ def test_the_students_day_is_half_as_long_and_barres_rest(cast, hurt):
     # what was played all the same can be logged
     assert len(shown.context["parts"]) == 3
     page = shown.content.decode()
-    assert "half the minutes: 10 a day (common practice, no source)" in page
+    assert "half the minutes: 10 a day." in page
     assert "Finding root notes stands in their place" in page
     assert 'data-most="20"' in page
     hurt.close("String height lowered.", NOW)
