@@ -4,16 +4,20 @@ With a script the questions run in the browser and what came of them is an entry
 without one, each answer is a form of its own, marked by the server, and nothing is timed.
 """
 
+import datetime as dt
 import random
 import uuid
 from typing import Any
 
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
+from practice.attention import nothing_played
 from practice.drillwork import (
     ASKS,
     Asks,
@@ -29,14 +33,19 @@ from practice.drillwork import (
     write_history,
 )
 from practice.models import Goal
+from practice.queries import MAY_STOP
+from practice.summary import HALF_YEAR
+from students.models import Student
 from students.viewer import Role, open_to
 from studio import theory
 
+GUITAR = "guitar"
 ASKS_WORDS = {
     "find": gettext_lazy("By fret"),
     "name": gettext_lazy("By name"),
-    "guitar": gettext_lazy("On the guitar"),
+    GUITAR: gettext_lazy("On the guitar"),
 }
+
 
 def roots_goal(request: HttpRequest, code: uuid.UUID) -> Goal:
     """The viewer's own roots goal of this code, or 404; one that is set aside may still be drilled."""
@@ -58,6 +67,10 @@ def page(request: HttpRequest, student: uuid.UUID, roots: uuid.UUID) -> HttpResp
 
 def _draw(request: HttpRequest, goal: Goal, asks: Asks, everywhere: bool = False) -> HttpResponse:
     student = request.viewer.student
+    today = student.studio.today(timezone.now())
+    # while nothing is played the guitar waits, and the notes are found on the drawn neck alone
+    modes = [code for code in ASKS_WORDS if code != GUITAR or not _nothing_played(student, today)]
+    asks = asks if asks in modes else ASKS[0]
     last = goal.results.filter(measure=goal.measure).in_order().last()
     context: dict[str, Any] = {
         "student": student,
@@ -68,7 +81,7 @@ def _draw(request: HttpRequest, goal: Goal, asks: Asks, everywhere: bool = False
         "everywhere": everywhere,
         # all strings come after the goal's own: once it was measured
         "strings": last is not None or everywhere,
-        "modes": [(code, words, code == asks) for code, words in ASKS_WORDS.items()],
+        "modes": [(code, ASKS_WORDS[code], code == asks) for code in modes],
     }
     try:
         drill = drill_of(goal.theory, student.theory_instrument(), asks, everywhere)
@@ -80,6 +93,15 @@ def _draw(request: HttpRequest, goal: Goal, asks: Asks, everywhere: bool = False
         "data": page_data(drill, goal.measure, known),
     }
     return render(request, "practice/drill.html", context)
+
+
+def _nothing_played(student: Student, today: dt.date) -> bool:
+    """Whether the hand lets nothing be played today. Three queries under a consent."""
+    if not student.may_keep_hand_values(today):
+        return False
+    notes = student.hand_notes.filter(Q(day__gte=today - HALF_YEAR) | MAY_STOP).order_by("at", "pk")
+    step = student.hand_returns.filter(ended_on__isnull=True).values_list("level_since", flat=True).first()
+    return nothing_played([note.facts for note in notes], step, today)
 
 
 def _question(request: HttpRequest, drill: Drill, known: bool) -> dict[str, Any]:

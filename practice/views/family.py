@@ -76,6 +76,7 @@ def week(request: HttpRequest, student: uuid.UUID) -> HttpResponse:
         "practice/family_week.html",
         {
             "child": child,
+            "minor": facts.minor,
             "children": Student.objects.visible_to(request.viewer).current(),
             "week": summary.compose(facts, shown, today),
             "shown": shown,

@@ -312,7 +312,7 @@ def test_a_zero_is_kept_on_a_rest_day_by_itself(new_phone: Phones) -> None:
 
 
 def test_the_way_to_stop_leads_to_the_questions_before_anything_was_timed(new_phone: Phones) -> None:
-    name = "Idris Fennimore"
+    name = "Perpetua Lindgren"
     phone = new_phone(name=name)
     before = entries(phone, name)
     phone.page.get_by_text("My hand hurts: stop").click()
@@ -515,7 +515,7 @@ def test_a_milder_answer_of_the_server_is_not_shown_instead(new_phone: Phones) -
 
 
 def test_what_is_refused_is_told_below_the_answer_and_put_right(new_phone: Phones) -> None:
-    name = "Jonas Applegarth"
+    name = "Solveig Tarrant"
     phone = new_phone(name=name)
     page = phone.page
     before = len(notes(phone, name))

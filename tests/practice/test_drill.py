@@ -26,7 +26,7 @@ from practice.models import PracticeEntry, Result
 from practice.progress import first_tries
 from practice.queries import student_facts
 from studio import theory
-from tests.factory import NOW, TODAY, make_entry, make_goal, make_result, make_roots_goal
+from tests.factory import NOW, TODAY, make_consent, make_entry, make_goal, make_note, make_result, make_roots_goal
 
 STEEL = theory.INSTRUMENTS["steel-string"]
 
@@ -329,8 +329,8 @@ def test_queries_do_not_grow(cast, count_queries):
     few = count_queries(cast.client("student"), at(goal))
     for days in range(1, 40):
         make_result(goal, 70, day=TODAY - dt.timedelta(days=days))
-    # session, the link's student, goal, last result
-    assert count_queries(cast.client("student"), at(goal)) == few <= 4
+    # session, the link's student, goal, last result; consent, hand notes, an open return
+    assert count_queries(cast.client("student"), at(goal)) == few <= 7
 
 
 # -- storing: an entry of the phone's queue, as any other (tests/practice/test_sync.py) ------------------------------
@@ -478,3 +478,15 @@ def test_all_strings_are_offered_once_the_goals_own_was_measured(cast):
     marked = client.post(url, answer).content.decode()
     assert "Right: D is at fret 5." in unescape(marked)
     assert 'name="strings" value="all"' in marked
+
+
+def test_while_nothing_is_played_the_guitar_waits(cast):
+    """What stops all playing stops the drill's way that presses strings; the drawn neck stays."""
+    goal = make_roots_goal(cast.student)
+    client = cast.client("student")
+    assert "On the guitar" in client.get(at(goal)).content.decode()
+    make_consent(cast.student)
+    make_note(cast.student, 8)
+    told = client.get(at(goal), {"asks": "guitar"}).content.decode()
+    assert "On the guitar" not in told
+    assert 'name="asks" value="find"' in told
