@@ -20,7 +20,7 @@ from practice.handanswer import Reader, answer_of
 from practice.handcare import of_one
 from practice.words import say
 from tests.browser.phone import Phone, Studio, until
-from tests.browser.served import PHONE
+from tests.browser.served import PHONE, sign_in
 from tests.browser.test_logform import SMALLEST, TOO_SMALL
 from tests.browser.test_pages import violations
 
@@ -710,3 +710,29 @@ def test_the_emergency_answer_stands_alone_and_offers_nothing_to_play(new_phone:
     # painless, without a place, and kept
     assert notes(phone, name, "discomfort, place, face_arm_leg")[0] == (0, "", 1)
     easy_to_use(page)
+
+
+def test_taking_a_consent_back_says_what_ends_and_asks_the_teacher_to_talk(
+    plain: Callable[..., Page], studio: Studio
+) -> None:
+    name = "Femke Adair"
+    page = plain(studio.link_of(name))
+    feel(page, 5, "wrist")
+    send(page)
+    page.wait_for_url("**/hand/answer/?note=*")
+    page.get_by_role("link", name="Go on").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Rest the barres today.")
+    page.get_by_role("link", name="What is kept about your hand").click()
+    for ends in ("barre chords that rest, fewer minutes, a stop", "Just now the plan is eased", "is asked"):
+        expect(page.locator("main")).to_contain_text(ends)
+    page.get_by_role("button", name="Withdraw my consent").click()
+    expect(page.get_by_text("Your consent is withdrawn.")).to_be_visible()
+    page.goto(studio.link_of(name))
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Start with")
+    expect(page.get_by_text("Nothing you answer here is kept or sent.")).to_be_visible()
+    teacher = sign_in(plain("about:blank"), studio.server)
+    teacher.goto("/roster/")
+    teacher.get_by_role("link", name=name).first.click()
+    teacher.wait_for_url("**/students/*/")
+    teacher.goto(f"{teacher.url}hand/")
+    expect(teacher.locator("main")).to_contain_text("talk the plan over")
