@@ -5,6 +5,7 @@ A goal keeps its terms and never what follows from them: voicings, diagrams and 
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models, transaction
@@ -19,6 +20,7 @@ from practice.measures import MEASURES
 from practice.queries import EntryQuerySet, GoalQuerySet, HandNoteQuerySet, OfStudent, ResultQuerySet, SongQuerySet
 from practice.songbook import SongFacts
 from practice.suggest import Refusal
+from students.calendar import local_day
 from students.models import Lesson, Student, Teacher
 from studio import theory
 
@@ -384,6 +386,10 @@ class HandNote(models.Model):
     def stops(self) -> bool:
         """Whether it stops all playing until a doctor or hand therapist has had a look (practice.handcare)."""
         return stopped_by(self.facts)
+
+    def facts_in(self, zone: str) -> HandFacts:
+        """The same with the day on which it was closed, in the studio's zone."""
+        return replace(self.facts, closed_on=self.closed_at and local_day(self.closed_at, zone))
 
     def close(self, words: str, now: dt.datetime, cleared_by: str = "", mistaken: bool = False) -> bool:
         """Closes the note with what was done, and marks it as seen. False when somebody closed it before.

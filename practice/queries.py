@@ -200,9 +200,8 @@ def facts_of(students: Sequence[Student], today: dt.date, since: dt.date | None 
     notes: dict[int, list[HandFacts]] = defaultdict(list)
     late_or_stops = Q(day__gte=since) | MAY_STOP
     for note in HandNote.objects.filter(late_or_stops, student__in=agreed).order_by("at", "pk"):
-        closed = note.closed_at and local_day(note.closed_at, zone[note.student_id])
-        found = replace(note.facts, closed_on=closed)
-        if note.day >= since or (stopped_by(found) and (closed is None or closed >= since)):
+        found = note.facts_in(zone[note.student_id])
+        if note.day >= since or (stopped_by(found) and (found.closed_on is None or found.closed_on >= since)):
             notes[note.student_id].append(found)
 
     returns: dict[int, ReturnFacts] = {}

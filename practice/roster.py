@@ -7,7 +7,7 @@ the thirteen before; hand values are read only where the right consent stands.
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from django.db.models import Case, Exists, F, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, When
 from django.db.models.functions import Coalesce
@@ -27,7 +27,6 @@ from practice.facts import GoalFacts, HandFacts, Mark
 from practice.measures import MEASURES
 from practice.models import Goal, HandEpisode, HandNote, HandReturn, PracticeEntry, Result, TellTeacher
 from practice.progress import state
-from students.calendar import local_day
 from students.models import Student
 from students.viewer import Viewer
 
@@ -166,8 +165,7 @@ def _hands(students: Iterable[Student]) -> dict[int, list[HandFacts]]:
     wanted = Exists(same.unseen()) | Exists(same.may_stop()) | Exists(returns) | Exists(episodes)
     notes: dict[int, list[HandFacts]] = defaultdict(list)
     for note in HandNote.objects.filter(wanted, student__in=zone).order_by("at", "pk"):
-        closed = note.closed_at and local_day(note.closed_at, zone[note.student_id])
-        notes[note.student_id].append(replace(note.facts, closed_on=closed))
+        notes[note.student_id].append(note.facts_in(zone[note.student_id]))
     return notes
 
 

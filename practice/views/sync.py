@@ -63,11 +63,9 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
     """201: stored now; 200: the same is stored already, or a correction was; 409: something else is, and here it is;
     400: that is no JSON; 404: the record was erased meanwhile; 413: over 64 KB; 415: not said to be JSON; 422: errors
     by field."""
-    if request.content_type != "application/json":
-        return _refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Send it as application/json."))
-    body = _body(request)
-    if body is None:
-        return _refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _("That is over 64 KB. Nothing was stored."))
+    body = _json_body(request)
+    if isinstance(body, HttpResponse):
+        return body
     row, now = request.viewer.student, timezone.now()
     goals = goals_of(row)
     try:
@@ -93,11 +91,9 @@ def entry(request: HttpRequest, student: uuid.UUID, entry: uuid.UUID) -> HttpRes
 def hand(request: HttpRequest, student: uuid.UUID, note: uuid.UUID) -> HttpResponse:
     """A hand note by itself. 201: kept now; 200: the same is kept already, or nothing may be kept; 409: something else
     is, it was taken back, or the code is somebody else's; the others as for an entry."""
-    if request.content_type != "application/json":
-        return _refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Send it as application/json."))
-    body = _body(request)
-    if body is None:
-        return _refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _("That is over 64 KB. Nothing was stored."))
+    body = _json_body(request)
+    if isinstance(body, HttpResponse):
+        return body
     row, now = request.viewer.student, timezone.now()
     try:
         sent = wire.read_note(body, note, HAND_CHOICES)
@@ -187,6 +183,16 @@ def _keep(student: Student, sent: wire.Sent, goals: dict[uuid.UUID, Goal], now: 
         # corrected by somebody else meanwhile, or removed
         earlier = PracticeEntry.objects.filter(pk=earlier.pk).first()
         return _other(earlier) if earlier is not None else _taken()
+
+
+def _json_body(request: HttpRequest) -> bytes | HttpResponse:
+    """The body of a request that says it is JSON, or the answer that refuses it."""
+    if request.content_type != "application/json":
+        return _refuse(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Send it as application/json."))
+    body = _body(request)
+    if body is None:
+        return _refuse(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _("That is over 64 KB. Nothing was stored."))
+    return body
 
 
 def _body(request: HttpRequest) -> bytes | None:
